@@ -1,0 +1,263 @@
+"""What the chain found: records only, without a word of prose.
+
+A verdict carries :class:`Reason` records, a code with the numbers it rests on; ``report.view`` is the one
+place that words and rounds them. Positions and widths are in cm-1, heights in absorbance of the
+normalised spectra unless a field says otherwise; an amount is in units of the neat spectrum.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from spectra.spectrum import Fault, Stack
+from spectra.study import Study
+from spectra.units import FloatArray
+
+PRESENT, NOT_SHOWN, CANNOT_TELL = "present", "not shown", "cannot tell"
+UNCHANGED, CHANGED = "unchanged", "changed"
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why a verdict is what it is: a code of ``report.view.REASONS`` and the values its sentence needs."""
+
+    code: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class BandFinding:
+    """One band of the coating or substrate, looked for in one sample.
+
+    Attributes
+    ----------
+    neat_position, neat_error
+        Band position in the reference (neat coating, or bare substrate) and its standard error, cm-1.
+    expected_position, expected_error
+        Where the band must appear in this geometry if nothing changed, and what optics leave open, cm-1.
+    found_position, found_error
+        In the sample; None where the band was not found.
+    shift, shift_low, shift_high
+        Found minus expected and its interval, cm-1; None where not found.
+    margin
+        Half-width of the window that counts as unchanged, cm-1.
+    neat_height, found_height, critical_height
+        Heights above the baseline, and the height above which the band counts as detected.
+    neat_width, found_width
+        Full width at half height, cm-1.
+    verdict
+        ``unchanged``, ``changed`` or ``cannot tell``: of the position.
+    detected, masked
+        Above its critical height in the sample; hidden by the substrate's own variation.
+    evidence
+        Student's t of the band's height.
+    p_value, p_adjusted
+        One-sided, and after Holm over the unmasked bands.
+    assignment, source, checked
+        From the reference tables; empty where nothing fits.
+    """
+
+    neat_position: float
+    neat_error: float
+    expected_position: float
+    expected_error: float
+    found_position: float | None
+    found_error: float | None
+    shift: float | None
+    shift_low: float | None
+    shift_high: float | None
+    margin: float
+    neat_height: float
+    found_height: float
+    critical_height: float
+    neat_width: float
+    found_width: float | None
+    verdict: str
+    detected: bool
+    masked: bool
+    evidence: float
+    p_value: float
+    p_adjusted: float
+    assignment: str = ""
+    source: str = ""
+    checked: str = ""
+
+
+@dataclass(frozen=True)
+class Presence:
+    """Is the coating there? ``amount`` and its limits are in units of the neat spectrum (neat = 1).
+
+    ``thickness_nm`` and its bounds are None where the geometry is unknown.
+    """
+
+    verdict: str
+    reasons: tuple[Reason, ...]
+    amount: float | None
+    amount_low: float | None
+    amount_high: float | None
+    critical_amount: float | None
+    detectable_amount: float | None
+    p_value: float | None
+    spots: int
+    specimens: int
+    thickness_nm: float | None = None
+    thickness_low_nm: float | None = None
+    thickness_high_nm: float | None = None
+
+
+@dataclass(frozen=True)
+class Chemistry:
+    """Did the chemistry survive? ``unchanged``, ``changed`` or ``cannot tell``."""
+
+    verdict: str
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True)
+class CoatingFinding:
+    """What was found about one coating on one sample; ``bands`` by falling wavenumber."""
+
+    name: str
+    material: str | None
+    presence: Presence
+    bands: tuple[BandFinding, ...]
+    chemistry: Chemistry
+
+
+@dataclass(frozen=True)
+class SubstrateFinding:
+    """The substrate's own bands, coated against bare."""
+
+    bands: tuple[BandFinding, ...]
+    chemistry: Chemistry
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A material or functional group of the tables that fits an unexplained band."""
+
+    material: str
+    assignment: str
+    position: float
+    source: str
+    checked: str
+    look_for: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Unexplained:
+    """A band of the sample that neither substrate nor coating accounts for; negative height: a lost band."""
+
+    position: float
+    height: float
+    width: float
+    evidence: float
+    candidates: tuple[Candidate, ...]
+
+
+@dataclass(frozen=True)
+class Residue:
+    """One named residue looked for in one sample."""
+
+    name: str
+    verdict: str
+    reasons: tuple[Reason, ...]
+    bands: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class SpecimenAmount:
+    """The amount of one coating on one specimen, from its spots."""
+
+    specimen: str
+    amount: float
+    amount_low: float | None
+    amount_high: float | None
+    spots: tuple[float, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class SampleFinding:
+    """Everything found about one sample.
+
+    Attributes
+    ----------
+    coatings : mapping of str to CoatingFinding
+    substrate : SubstrateFinding
+    unexplained : tuple of Unexplained
+    residues : mapping of str to Residue
+    evenness : mapping of str to tuple of SpecimenAmount, by coating
+    difference : ndarray, shape (n,)
+        Mean coated minus fitted bare, normalised absorbance.
+    """
+
+    name: str
+    coatings: Mapping[str, CoatingFinding]
+    substrate: SubstrateFinding
+    unexplained: tuple[Unexplained, ...]
+    residues: Mapping[str, Residue]
+    evenness: Mapping[str, tuple[SpecimenAmount, ...]]
+    difference: FloatArray
+
+
+@dataclass(frozen=True)
+class InputRecord:
+    """One spectrum that was read, and how it was understood."""
+
+    path: str
+    part: str
+    sha256: str
+    role: str
+    group: str
+    specimen: str
+    points: int
+    low: float
+    high: float
+    reader: str
+    x_unit: str
+    y_unit: str
+    assumed: tuple[str, ...]
+    repairs: tuple[str, ...]
+    faults: tuple[Fault, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Stages:
+    """Every intermediate of the chain, so that reports and tests look without running it again.
+
+    ``raw`` is on the common grid, ``flat`` after the baseline, ``levelled`` after normalising; each maps
+    ``(role, group)`` to a :class:`~spectra.spectrum.Stack`.
+    """
+
+    raw: Mapping[tuple[str, str], Stack]
+    flat: Mapping[tuple[str, str], Stack]
+    levelled: Mapping[tuple[str, str], Stack]
+
+
+@dataclass(frozen=True, eq=False)
+class Verification:
+    """The whole result of ``verify``: the study, what was read, what was found."""
+
+    study: Study
+    inputs: tuple[InputRecord, ...]
+    faults: tuple[Fault, ...]
+    samples: Mapping[str, SampleFinding]
+    stages: Stages
+    versions: Mapping[str, str]
+
+    @property
+    def all_shown(self) -> bool:
+        """True when every expected coating is present and unchanged."""
+        return all(
+            finding.presence.verdict == PRESENT and finding.chemistry.verdict == UNCHANGED
+            for sample in self.samples.values()
+            for finding in sample.coatings.values()
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the content of ``result.json``."""
+        from spectra.report.record import as_dict  # the one import upward: a front-door convenience
+
+        return as_dict(self)
