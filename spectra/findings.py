@@ -57,6 +57,8 @@ class BandFinding:
         One-sided, and after Holm over the unmasked bands.
     assignment, source, checked
         From the reference tables; empty where nothing fits.
+    confidence
+        Level of the interval of the shift, 0 to 1; None where it was not computed.
     """
 
     neat_position: float
@@ -83,13 +85,15 @@ class BandFinding:
     assignment: str = ""
     source: str = ""
     checked: str = ""
+    confidence: float | None = None
 
 
 @dataclass(frozen=True)
 class Presence:
     """Is the coating there? ``amount`` and its limits are in units of the neat spectrum (neat = 1).
 
-    ``thickness_nm`` and its bounds are None where the geometry is unknown.
+    ``thickness_nm`` and its bounds are None where the geometry is unknown; ``confidence`` is the level of
+    the intervals of amount and thickness, 0 to 1, None where it was not computed.
     """
 
     verdict: str
@@ -105,6 +109,7 @@ class Presence:
     thickness_nm: float | None = None
     thickness_low_nm: float | None = None
     thickness_high_nm: float | None = None
+    confidence: float | None = None
 
 
 @dataclass(frozen=True)
