@@ -15,6 +15,7 @@ from spectra.baseline import BaselineSettings
 from spectra.footing import FootingSettings
 from spectra.normalisation import NormalisationSettings
 from spectra.peaks import PeakSettings
+from spectra.spectrum import Fault
 
 # "other" is any technique without an optical model: compared with itself only.
 TECHNIQUES = ("ATR", "transmission", "transflection", "diffuse reflectance", "other")
@@ -122,6 +123,8 @@ class Study:
     band_tables
         The user's own band tables, absolute paths.
     settings : Settings
+    warnings
+        What is doubtful about the study itself, with its place in the study file.
     """
 
     title: str
@@ -135,6 +138,7 @@ class Study:
     measured: Mapping[str, Group] = field(default_factory=dict)
     band_tables: tuple[Path, ...] = ()
     settings: Settings = field(default_factory=Settings)
+    warnings: tuple[Fault, ...] = ()
 
     @property
     def groups(self) -> tuple[Group, ...]:
