@@ -1,0 +1,94 @@
+"""The shipped examples: they are what they say they are, and the chain finds in them what is there."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from examples.gelatin_on_pcl import generate as gelatin
+from examples.polycarbonate_on_polystyrene import generate as polycarbonate
+
+EXAMPLES = Path(__file__).parents[1] / "examples"
+FILM = EXAMPLES / "polycarbonate_on_polystyrene" / "film" / "jtpolys.jdx"
+GENERATORS = [
+    pytest.param(gelatin, EXAMPLES / "gelatin_on_pcl", 35, id="gelatin"),
+    pytest.param(polycarbonate, EXAMPLES / "polycarbonate_on_polystyrene", 17, id="polycarbonate"),
+]
+
+
+def spectrum_files(folder: Path) -> dict[str, bytes]:
+    """Every file in a sub-folder of an example: the spectra."""
+    found = [path for path in folder.glob("*/*") if path.parent.name != "__pycache__"]
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in found}
+
+
+@pytest.mark.parametrize(("generator", "folder", "count"), GENERATORS)
+def test_generator_writes_the_shipped_bytes(generator: ModuleType, folder: Path, count: int) -> None:
+    shipped = spectrum_files(folder)
+    shipped.pop("film/jtpolys.jdx", None)
+    made = {name: text.encode("ascii") for name, text in generator.make().items()}
+    assert len(made) == count
+    assert made.keys() == shipped.keys()
+    assert [name for name in made if made[name] != shipped[name]] == []
+
+
+@pytest.mark.parametrize(
+    ("folder", "label", "count"),
+    [
+        ("gelatin_on_pcl", "invented data, computed by", 35),
+        ("polycarbonate_on_polystyrene", "computed from measured optical constants by", 17),
+    ],
+)
+def test_every_computed_file_says_so(folder: str, label: str, count: int) -> None:
+    files = spectrum_files(EXAMPLES / folder)
+    files.pop("film/jtpolys.jdx", None)
+    assert len(files) == count
+    heads = {name: data[:400].decode("ascii") for name, data in files.items()}
+    assert [name for name, head in heads.items() if label not in head] == []
+    assert "measured" in (EXAMPLES / folder / "README.md").read_text(encoding="utf-8").lower()
+
+
+def test_the_measured_film_is_the_one_the_readme_names() -> None:
+    digest = hashlib.sha256(FILM.read_bytes()).hexdigest()
+    assert digest[:16] in (FILM.parents[1] / "README.md").read_text(encoding="utf-8")
+
+
+def test_examples_stay_small() -> None:
+    for folder in ("gelatin_on_pcl", "polycarbonate_on_polystyrene"):
+        assert 2e5 < sum(len(data) for data in spectrum_files(EXAMPLES / folder).values()) < 2.5e6
+
+
+def test_reflectance_obeys_the_identity_at_45_degrees() -> None:
+    # Rp = Rs^2 at 45 degrees for any bulk sample (exact; follows from Fresnel's formulas). For diamond and
+    # n = 1.5, k = 0.2 both sides are 0.28470327 (own calculation with the plain bulk formulas).
+    nu = np.array([1000.0])
+    bulk = np.array([(1.5 + 0.2j) ** 2])
+    expected = (0.28470327 + np.sqrt(0.28470327)) / 2
+    assert gelatin.reflectance(nu, bulk, 0.0, bulk) == pytest.approx(expected, abs=1e-8)
+
+
+def test_reflectance_of_a_stack_agrees_with_tmm() -> None:
+    # Transfer-matrix package tmm (Byrnes, arXiv:1603.02720): crystal, film, substrate.
+    tmm = pytest.importorskip("tmm")
+    film, substrate = 1.5 + 0.27j, 1.47 + 0.02j
+    wavelength_nm = 1e7 / 1650.0
+    layers = ([2.4, film, substrate], [np.inf, 90.0, np.inf], np.pi / 4, wavelength_nm)
+    expected = np.mean([tmm.coh_tmm(polarisation, *layers)["R"] for polarisation in "sp"])
+    found = gelatin.reflectance(np.array([1650.0]), np.array([film**2]), 90.0, np.array([substrate**2]))
+    assert found == pytest.approx(expected, rel=1e-10)
+
+
+def test_oscillators_obey_kramers_kronig() -> None:
+    # n(nu) - n_inf = 2/pi P int nu' k(nu') / (nu'^2 - nu^2) dnu', by Maclaurin's rule: every second point
+    # (Ohta and Ishida, Appl. Spectrosc. 42, 952, 1988). The oscillators reach beyond the grid on both sides.
+    nu = np.arange(1.0, 20001.0)
+    index = np.sqrt(gelatin.permittivity(gelatin.GELATIN, nu))
+    for at in (1240, 1650, 1700, 2500):
+        others = slice(at % 2, None, 2)  # points of the other parity than nu[at - 1] == at
+        integrand = nu[others] * index.imag[others] / (nu[others] ** 2 - float(at) ** 2)
+        n = gelatin.GELATIN.n_inf + 2 / np.pi * 2.0 * integrand.sum()
+        assert n == pytest.approx(index.real[at - 1], abs=2e-4)
