@@ -1,10 +1,34 @@
-"""Band by band decision."""
+"""Band by band: the classical evidence that a coating is there.
+
+Every band of the coating is looked for in its own window of the sample (see ``bandfit``), and compared with
+what the same estimate gives on bare units, each against the mean of the others. Student's t with the bare
+units' degrees of freedom says how sure a band is; Holm's rule pays for looking at several. A band is
+*masked* where the substrate's own scatter makes its detectable amount useless; which bands are masked is
+decided from bare and neat spectra alone. A band counts as detected only if the shape found in the window
+agrees with the expected one, so that a foreign band nearby is not taken for it.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+import numpy as np
+
+from spectra.bandfit import Window, agreement, fit_rows, solver_noise, window_around
+from spectra.peaks import Peak, estimate_noise
+from spectra.replicates import (
+    Units,
+    critical_factor,
+    detectable_factor,
+    exceedance,
+    holm,
+    leave_one_out,
+    unit_scatter,
+)
 from spectra.settings import require_in_range, setting
+from spectra.spectrum import Stack
+from spectra.units import FloatArray, Mask
 
 
 @dataclass(frozen=True)
@@ -13,7 +37,307 @@ class DecisionSettings:
 
     alpha: float = setting(0.01, "chance of calling a bare sample coated", low=1e-6, high=0.2)
     power: float = setting(0.95, "chance of finding the detectable amount", low=0.5, high=0.9999)
-    margin: float = setting(4.0, "shift that still counts as unchanged", unit="cm-1", low=0.1, high=50.0)
+    confidence: float = setting(0.95, "level of every interval", low=0.5, high=0.9999)
+    margin: float = setting(
+        4.0,
+        "shift that still counts as unchanged: twice 1 cm-1 of repeatability and 2 cm-1 of optics; "
+        "common practice, no source",
+        unit="cm-1",
+        low=0.1,
+        high=50.0,
+    )
+    ratio_margin: float = setting(
+        0.35,
+        "relative change of a band against the others that still counts as unchanged",
+        low=0.02,
+        high=2.0,
+    )
+    mask_factor: float = setting(
+        10.0,
+        "a band is masked if its detectable amount is this many times that of the best",
+        low=1,
+        high=1000,
+    )
+    mask_amount: float = setting(
+        1.0,
+        "a band is masked if its detectable amount exceeds this much of the neat spectrum",
+        low=0,
+        high=100,
+    )
+    agreement: float = setting(
+        0.7, "lowest correlation of a found band with the expected shape in its window", low=0.0, high=1.0
+    )
 
     def __post_init__(self) -> None:
         require_in_range(self)
+
+
+@dataclass(frozen=True, eq=False)
+class Reference:
+    """The spectrum whose bands are looked for.
+
+    Attributes
+    ----------
+    shape : ndarray, shape (n,)
+        Expected contribution per unit amount, baseline removed.
+    peaks : tuple of Peak
+        Its bands, as measured on the reference itself.
+    expected : tuple of float, cm-1
+        Where each band must appear in the sample's geometry.
+    expected_errors : tuple of float, cm-1
+        What optics leave open of that.
+    """
+
+    shape: FloatArray
+    peaks: tuple[Peak, ...]
+    expected: tuple[float, ...]
+    expected_errors: tuple[float, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class BandEvidence:
+    """What one window says, in units of the reference band (1: as strong as in the reference).
+
+    Attributes
+    ----------
+    peak, expected, expected_error
+        The band looked for.
+    window
+        None where too little of it is usable; every number is then NaN and the band masked.
+    bare, sample : ndarray, shape (k, 3) and (m, 3)
+        Coefficients of ``bandfit.fit_rows`` for bare (leave one out) and sample units.
+    amount, error : float
+        Mean height over the sample's units and its standard error under the bare scatter.
+    detectable : float
+        Smallest height found with the stated power.
+    statistic, p_value, p_adjusted : float
+        Student's t, one-sided p and its value after Holm over unmasked bands.
+    correlation : float
+        Agreement of shapes in the window.
+    masked, detected : bool
+    """
+
+    peak: Peak
+    expected: float
+    expected_error: float
+    window: Window | None
+    bare: FloatArray
+    sample: FloatArray
+    amount: float
+    error: float
+    detectable: float
+    statistic: float
+    p_value: float
+    p_adjusted: float
+    correlation: float
+    masked: bool
+    detected: bool
+
+
+def look_for_bands(
+    sample: Units,
+    bare: Units,
+    reference: Reference,
+    other: FloatArray,
+    stack: Stack,
+    settings: DecisionSettings,
+) -> tuple[BandEvidence, ...]:
+    """Look for every band of a reference in a sample.
+
+    Parameters
+    ----------
+    sample, bare : Units
+        Levelled spectra; at least two bare units.
+    reference : Reference
+        Coating, or substrate when its own bands are followed.
+    other : ndarray, shape (n,)
+        The other component: substrate for a coating, coating for the substrate.
+    stack : Stack
+        Any stack of the study, for ``grid`` and ``usable``.
+    settings : DecisionSettings
+
+    Returns
+    -------
+    tuple of BandEvidence
+        One a band, in the order of ``reference.peaks``.
+    """
+    differences = sample.rows - bare.rows.mean(axis=0)
+    nothing = leave_one_out(bare)
+    found = [
+        _look_for_band(differences, nothing, reference, i, other, stack, settings)
+        for i in range(len(reference.peaks))
+    ]
+    masked = _masked(np.array([item.detectable for item in found]), settings)
+    masked |= np.array([item.window is None for item in found], dtype=bool)
+    p_values = np.ones(len(found))
+    p_values[~masked] = holm(np.array([item.p_value for item in found])[~masked])
+    return tuple(
+        replace(
+            item,
+            masked=bool(masked[i]),
+            p_adjusted=float(p_values[i]),
+            detected=bool(
+                not masked[i] and p_values[i] <= settings.alpha and item.correlation >= settings.agreement
+            ),
+        )
+        for i, item in enumerate(found)
+    )
+
+
+def _look_for_band(
+    differences: FloatArray,
+    nothing: FloatArray,
+    reference: Reference,
+    i: int,
+    other: FloatArray,
+    stack: Stack,
+    settings: DecisionSettings,
+) -> BandEvidence:
+    """Estimate one band on sample and bare units."""
+    peak, expected = reference.peaks[i], reference.expected[i]
+    window = window_around(stack.grid, stack.usable, expected, peak.width)
+    if window is None:
+        nan, none = float("nan"), np.full((0, 3), np.nan)
+        return BandEvidence(
+            peak, expected, reference.expected_errors[i], None, none, none,
+            nan, nan, np.inf, 0.0, 1.0, 1.0, 0.0, True, False,
+        )  # fmt: skip
+    grid, shape = stack.grid, reference.shape
+    bare = fit_rows(nothing, grid, shape, other, window)
+    sample = fit_rows(differences, grid, shape, other, window)
+    freedom = bare.shape[0] - 1
+    share = np.sqrt(1 / sample.shape[0] + 1 / bare.shape[0])
+    # Two or three bare units may agree by chance; they cannot agree better than the noise lets them.
+    floor = solver_noise(grid, shape, other, window) * _noise(nothing)
+    error = float(max(unit_scatter(bare)[0], floor) * share)
+    amount = float(sample[:, 0].mean())
+    detectable = detectable_factor(settings.alpha, settings.power, freedom) * error
+    statistic = amount / error
+    p_value = float(exceedance(np.array([statistic]), freedom)[0])
+    correlation = agreement(differences.mean(axis=0), shape, other, grid, window)
+    return BandEvidence(
+        peak, expected, reference.expected_errors[i], window, bare, sample, amount, error,
+        detectable, statistic, p_value, 1.0, correlation, False, False,
+    )  # fmt: skip
+
+
+def _noise(nothing: FloatArray) -> float:
+    """Return the noise of one unit from leave-one-out differences."""
+    k = nothing.shape[0]
+    return float(np.median([estimate_noise(row) for row in nothing]) * np.sqrt((k - 1) / k))
+
+
+def _masked(detectable: FloatArray, settings: DecisionSettings) -> Mask:
+    """Mark the bands whose detectable amount is useless."""
+    if detectable.size == 0:
+        return np.zeros(0, dtype=bool)
+    limit = min(settings.mask_amount, settings.mask_factor * float(detectable.min()))
+    return np.asarray(detectable > limit)
+
+
+@dataclass(frozen=True)
+class Shift:
+    """How far a band of the sample lies from its expected position, cm-1."""
+
+    value: float
+    low: float
+    high: float
+    error: float
+
+
+def measure_shift(
+    evidence: BandEvidence,
+    differences: FloatArray,
+    reference: Reference,
+    other: FloatArray,
+    grid: FloatArray,
+    settings: DecisionSettings,
+    resting: float = 0.0,
+) -> Shift | None:
+    """Measure the shift of one band by moving the expected shape until it fits.
+
+    Parameters
+    ----------
+    evidence : BandEvidence
+        Of a band with a window.
+    differences : ndarray, shape (m, n)
+        Sample units minus the mean bare spectrum.
+    reference, other, grid, settings
+        As in :func:`look_for_bands`.
+    resting : float
+        What the reference itself contributes to ``differences``: 0 for a coating, 1 for the substrate,
+        whose mean has been subtracted.
+
+    Returns
+    -------
+    Shift or None
+        None where the steps do not settle within half a width of the band: no shift is defined.
+    """
+    window = evidence.window
+    if window is None:
+        return None
+    shift = 0.0
+    rows = differences + resting * reference.shape
+    for _ in range(12):
+        moved = np.interp(grid - shift, grid, reference.shape)
+        found = fit_rows(rows, grid, moved, other, window).mean(axis=0)
+        if not found[1] > 0:
+            return None
+        step = float(np.clip(found[2] / found[1], -0.15 * evidence.peak.width, 0.15 * evidence.peak.width))
+        shift += step
+        if abs(shift) > 0.6 * evidence.peak.width:
+            return None
+        if abs(step) < 1e-3:
+            break
+    else:
+        return None
+    units = fit_rows(rows, grid, np.interp(grid - shift, grid, reference.shape), other, window)
+    return _interval(shift, units, evidence, resting, settings)
+
+
+def _interval(
+    shift: float, units: FloatArray, evidence: BandEvidence, resting: float, settings: DecisionSettings
+) -> Shift:
+    """Put the larger of the bare units' and the sample's own scatter around a shift."""
+    k, m = evidence.bare.shape[0], units.shape[0]
+    height = float(units[:, 1].mean())
+    error = float(unit_scatter(evidence.bare)[2] * np.sqrt(1 / m + 1 / k)) / height
+    freedom = k - 1
+    own = shift + (units[:, 2] / units[:, 1]) * (units[:, 1] > 0)
+    if m > 1:
+        from_sample = float(np.std(own, ddof=1)) / np.sqrt(m)
+        if _reach(settings, m - 1) * from_sample > _reach(settings, freedom) * error:
+            error, freedom = from_sample, m - 1
+    half = _reach(settings, freedom) * error
+    # The reference's own position and what optics leave open are no sampling errors: added in full.
+    rest = float(np.hypot(evidence.peak.position_error if not resting else 0.0, evidence.expected_error))
+    half = float(np.hypot(half, 2.0 * rest))
+    return Shift(shift, shift - half, shift + half, error)
+
+
+def _reach(settings: DecisionSettings, freedom: int) -> float:
+    """Return the two-sided factor of the interval."""
+    return critical_factor((1 - settings.confidence) / 2, freedom)
+
+
+def joint_amount(
+    evidence: Sequence[BandEvidence],
+) -> tuple[FloatArray, FloatArray] | None:
+    """Combine the unmasked bands into one amount a unit.
+
+    Bands are weighted with the inverse variance of their bare scatter.
+
+    Returns
+    -------
+    tuple of ndarray, or None
+        Amounts of the bare units (leave one out, shape (k,)) and of the sample units (shape (m,)); None
+        where every band is masked.
+    """
+    bands = [item for item in evidence if not item.masked]
+    if not bands:
+        return None
+    weights = np.array([1 / item.error**2 for item in bands])
+    weights /= weights.sum()
+    bare = np.array([item.bare[:, 0] for item in bands])
+    sample = np.array([item.sample[:, 0] for item in bands])
+    return np.asarray(weights @ bare), np.asarray(weights @ sample)
