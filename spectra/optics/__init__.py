@@ -1,0 +1,1 @@
+"""Optics: the same chemistry moves, so predict where it must be."""

@@ -1,0 +1,168 @@
+"""Depths of attenuated total reflection, in closed form for weakly absorbing samples.
+
+Symbols: n1 index of the crystal, n2 of the sample, n3 of what lies behind a film, theta angle of incidence,
+w vacuum wavelength; n21 = n2/n1 and so on. All depths are in um.
+
+Harrick, du Pre, Appl. Opt. 5, 1739 (1966), doi:10.1364/AO.5.001739. The formulas were typed from memory
+and are checked in the tests against the exact Fresnel calculation.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from spectra.errors import SettingError
+from spectra.optics.geometry import Geometry, crystal_index
+from spectra.units import FloatArray
+
+
+def critical_angle(n1: float, n2: float) -> float:
+    """Return the smallest angle of total reflection, in degrees: arcsin(n2/n1).
+
+    Raises
+    ------
+    SettingError
+        If the sample's index is not below the crystal's.
+
+    Examples
+    --------
+    >>> round(critical_angle(2.4, 1.5), 2)
+    38.68
+    """
+    if not 0 < n2 < n1:
+        raise SettingError(
+            f"index {n2:g} of the sample is not below {n1:g} of the crystal: never total reflection"
+        )
+    return float(np.degrees(np.arcsin(n2 / n1)))
+
+
+def penetration_depth(wavenumbers: ArrayLike, n1: ArrayLike, angle_deg: float, n2: float) -> FloatArray:
+    """Return the depth at which the field has fallen to 1/e.
+
+    dp = w / (2 pi sqrt(n1^2 sin^2 theta - n2^2)). The intensity falls twice as fast; 95 % of the signal
+    of a bulk sample comes from the first 1.5 dp. On diamond at 45 degrees dp changes by 15-20 % when n2
+    or theta are uncertain by 0.05 or 2 degrees.
+
+    Parameters
+    ----------
+    wavenumbers : array_like, shape (n,), cm-1
+    n1 : float or array_like, shape (n,)
+
+    Returns
+    -------
+    ndarray, shape (n,), um
+
+    Raises
+    ------
+    SettingError
+        Below the critical angle.
+
+    Examples
+    --------
+    >>> penetration_depth([1000.0], 2.4, 45.0, 1.5).round(4)
+    array([2.0052])
+    """
+    wavelength = 1.0e4 / np.asarray(wavenumbers, dtype=np.float64)
+    return np.asarray(wavelength / (2.0 * np.pi * _decay(n1, angle_deg, n2)))
+
+
+def effective_thickness(
+    wavenumbers: ArrayLike, n1: ArrayLike, angle_deg: float, n2: float, s_share: float = 0.5
+) -> FloatArray:
+    """Return the thickness of the transmission film that would absorb as much as the bulk sample.
+
+    de,s = (w/n1) n21 cos(theta) / (pi (1 - n21^2) sqrt(sin^2(theta) - n21^2)) and
+    de,p = de,s (2 sin^2(theta) - n21^2) / ((1 + n21^2) sin^2(theta) - n21^2), mixed by ``s_share``
+    (1 gives s, 0 gives p). Holds for k well below 0.1.
+
+    Parameters
+    ----------
+    wavenumbers : array_like, shape (n,), cm-1
+    n1 : float or array_like, shape (n,)
+
+    Returns
+    -------
+    ndarray, shape (n,), um
+
+    Examples
+    --------
+    >>> effective_thickness([1000.0], 2.4, 45.0, 1.5).round(3)
+    array([4.363])
+    """
+    n1 = np.asarray(n1, dtype=np.float64)
+    wavelength = 1.0e4 / np.asarray(wavenumbers, dtype=np.float64)
+    ratio2 = (n2 / n1) ** 2
+    sine2 = np.sin(np.radians(angle_deg)) ** 2
+    cosine = np.cos(np.radians(angle_deg))
+    decay = _decay(n1, angle_deg, n2) / n1
+    s = wavelength * n2 / n1**2 * cosine / (np.pi * (1.0 - ratio2) * decay)
+    p = s * (2.0 * sine2 - ratio2) / ((1.0 + ratio2) * sine2 - ratio2)
+    return np.asarray(s_share * s + (1.0 - s_share) * p)
+
+
+def film_thickness_factor(n1: float, angle_deg: float, n2: float, n3: float, s_share: float = 0.5) -> float:
+    """Return effective thickness over true thickness of a film much thinner than the penetration depth.
+
+    s: 4 n21 cos(theta) / (1 - n31^2); p: the same times
+    ((1 + n32^4) sin^2(theta) - n31^2) / ((1 + n31^2) sin^2(theta) - n31^2).
+
+    Examples
+    --------
+    >>> round(film_thickness_factor(2.4, 45.0, 1.5, 1.5), 2)
+    4.35
+    """
+    n21, n31_2, n32_4 = n2 / n1, (n3 / n1) ** 2, (n3 / n2) ** 4
+    sine2 = np.sin(np.radians(angle_deg)) ** 2
+    s = 4.0 * n21 * np.cos(np.radians(angle_deg)) / (1.0 - n31_2)
+    p = s * ((1.0 + n32_4) * sine2 - n31_2) / ((1.0 + n31_2) * sine2 - n31_2)
+    return float(s_share * s + (1.0 - s_share) * p)
+
+
+def scale_depth(
+    wavenumbers: ArrayLike,
+    absorbance: ArrayLike,
+    geometry: Geometry,
+    n2: float = 1.5,
+    reference: float = 1000.0,
+) -> FloatArray:
+    """Scale an ATR spectrum to constant effective thickness, for display.
+
+    Undoes: the growth of depth with wavelength, so that relative heights look like transmission.
+    Does not undo: shifts, broadening, saturation of strong bands, or contact. For those invert the
+    spectrum (:func:`spectra.optics.inversion.invert_atr`).
+
+    Parameters
+    ----------
+    wavenumbers, absorbance : array_like, shape (n,)
+    n2
+        Index of the sample; the whole spectrum shares it.
+    reference
+        Wavenumber at which the scale is one, cm-1.
+
+    Returns
+    -------
+    ndarray, shape (n,), absorbance
+
+    Examples
+    --------
+    >>> geometry = Geometry(index=2.4, angle_deg=45.0)
+    >>> scale_depth([1000.0, 2000.0], [0.1, 0.1], geometry)
+    array([0.1, 0.2])
+    """
+    if geometry.angle_deg is None:
+        raise SettingError("the angle of incidence is unknown; give it in degrees")
+    at = np.append(np.asarray(wavenumbers, dtype=np.float64), reference)
+    depth = effective_thickness(at, crystal_index(geometry, at), geometry.angle_deg, n2, geometry.s_share)
+    return np.asarray(np.asarray(absorbance, dtype=np.float64) * depth[-1] / depth[:-1])
+
+
+def _decay(n1: ArrayLike, angle_deg: float, n2: float) -> FloatArray:
+    """sqrt(n1^2 sin^2 theta - n2^2), refused below the critical angle."""
+    squared = (np.asarray(n1, dtype=np.float64) * np.sin(np.radians(angle_deg))) ** 2 - n2**2
+    if not np.all(squared > 0):
+        raise SettingError(
+            f"{angle_deg:g} degrees is below the critical angle for a sample of index {n2:g}: "
+            "no total reflection; check the angle and the crystal"
+        )
+    return np.asarray(np.sqrt(squared))

@@ -1,0 +1,182 @@
+"""Kramers-Kronig: the refractive index that belongs to an absorption index.
+
+    n(nu) = n_inf + (1/pi) P-integral of k(x) [1/(x - nu) + 1/(x + nu)] dx,   x from 0 to infinity
+
+k is taken as piecewise linear between the points, for which the integral is exact in closed form: with
+f(u) = u ln|u|, a triangle of height 1 and half-width h about x_j contributes
+[f(u + h) - 2 f(u) + f(u - h)] / h, u = x_j - nu. On an even grid the two kernels depend on j - i and j + i
+only, so one fast Fourier transform does all points at once; on an uneven grid the same sum is done point by
+point.
+
+The ends. Beyond the measured range k is unknown. It is continued linearly to zero: over the whole way to
+nu = 0 below, over ``taper`` cm-1 above. Bands outside the range are not in it: those above move n_inf
+(which is therefore the index well above all vibrations: visible index less about 0.01), those below add
+about -c / nu^2 near the low end. ``n_inf`` can be replaced by an anchor, a known index at a wavenumber.
+
+Kronig, J. Opt. Soc. Am. 12, 547 (1926); Lucarini, Saarinen, Peiponen, Vartiainen, Kramers-Kronig Relations in
+Optical Materials Research (2005).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from spectra.errors import SpectraError
+from spectra.optics.fresnel import ComplexArray
+from spectra.spectrum import Frozen
+from spectra.units import FloatArray
+
+TAPER = 100.0
+
+
+@dataclass(frozen=True, eq=False)
+class Dispersion(Frozen):
+    """The linear map k -> n - n_inf on an even grid; make one with :func:`dispersion`.
+
+    Attributes
+    ----------
+    rising, falling : ndarray
+        Continuation of k below and above the range, as shares of its end values.
+    near, far : ndarray, complex
+        Transforms of the kernels of 1/(x - nu) and 1/(x + nu).
+    length
+        Of the transform.
+    """
+
+    rising: FloatArray
+    falling: FloatArray
+    near: ComplexArray
+    far: ComplexArray
+    length: int
+
+    def __call__(self, absorption: ArrayLike) -> FloatArray:
+        """Return n - n_inf for k of shape (..., n)."""
+        from scipy import fft
+
+        k = np.asarray(absorption, dtype=np.float64)
+        padded = np.concatenate([k[..., :1] * self.rising, k, k[..., -1:] * self.falling], axis=-1)
+        wave = fft.rfft(padded, self.length)
+        start = self.rising.size
+        both = fft.irfft(wave * self.near + np.conj(wave) * self.far, self.length)
+        return np.asarray(both[..., start : start + k.shape[-1]])
+
+
+def dispersion(wavenumbers: ArrayLike, taper: float = TAPER) -> Dispersion:
+    """Prepare the Kramers-Kronig map of an even grid, to be used many times.
+
+    Parameters
+    ----------
+    wavenumbers : array_like, shape (n,), cm-1
+        Even and increasing.
+    taper
+        Width above the range over which k falls to zero, cm-1.
+
+    Raises
+    ------
+    SpectraError
+        If the grid is not even, or does not start above zero.
+
+    Examples
+    --------
+    >>> grid = np.arange(400.0, 4000.0, 2.0)
+    >>> band = 0.1 / (1.0 + ((grid - 1700.0) / 10.0) ** 2)
+    >>> rise = dispersion(grid)(band)
+    >>> float(grid[np.argmax(rise)]), float(rise.max().round(3))  # on the red side, half the height of k
+    (1690.0, 0.05)
+    """
+    from scipy import fft
+
+    grid = np.asarray(wavenumbers, dtype=np.float64)
+    if grid.size < 3 or grid[0] <= 0 or not is_even(grid):
+        raise SpectraError(
+            "found an uneven grid; an even one of 3 points or more above 0 cm-1 is needed: resample"
+        )
+    step = float(grid[-1] - grid[0]) / (grid.size - 1)
+    below, above = int(np.ceil(grid[0] / step)) - 1, max(round(taper / step) - 1, 0)
+    size = below + grid.size + above
+    length = fft.next_fast_len(2 * size, real=True)
+    near = _triangle(np.arange(size, dtype=np.float64))
+    kernel, hankel = np.zeros(length), np.zeros(length)
+    kernel[:size], kernel[length - size + 1 :] = -near, near[:0:-1]
+    hankel[: 2 * size - 1] = _triangle(np.arange(2 * size - 1) + 2.0 * (grid[0] / step - below))
+    rising = np.arange(1, below + 1) / (below + 1.0)
+    falling = np.arange(above, 0, -1) / (above + 1.0)
+    return Dispersion(rising, falling, fft.rfft(kernel) / np.pi, fft.rfft(hankel) / np.pi, length)
+
+
+def kramers_kronig(
+    wavenumbers: ArrayLike,
+    absorption: ArrayLike,
+    n_inf: float | None = None,
+    anchor: tuple[float, float] | None = None,
+    taper: float = TAPER,
+) -> FloatArray:
+    """Return the refractive index that belongs to an absorption index, on any grid.
+
+    Parameters
+    ----------
+    wavenumbers : array_like, shape (n,), cm-1
+        Increasing; need not be even.
+    absorption : array_like, shape (n,)
+        k.
+    n_inf
+        Index well above all vibrations.
+    anchor
+        Instead: a wavenumber inside the range (cm-1) and the known index there.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+
+    Raises
+    ------
+    SpectraError
+        If neither or both of ``n_inf`` and ``anchor`` are given, or the grid does not increase above 0.
+
+    Examples
+    --------
+    >>> grid = np.geomspace(400.0, 4000.0, 2000)
+    >>> band = 0.1 / (1.0 + ((grid - 1700.0) / 10.0) ** 2)
+    >>> index = kramers_kronig(grid, band, n_inf=1.5)
+    >>> float(index.max().round(3)), float(index.min().round(3))
+    (1.55, 1.451)
+    """
+    grid, k = np.asarray(wavenumbers, dtype=np.float64), np.asarray(absorption, dtype=np.float64)
+    if (n_inf is None) == (anchor is None):  # one of the two, not both
+        raise SpectraError("Kramers-Kronig needs exactly one of n_inf and anchor")
+    if grid.size < 3 or grid[0] <= 0 or not np.all(np.diff(grid) > 0):
+        raise SpectraError("found wavenumbers that do not increase above 0 cm-1; sort them")
+    rise = dispersion(grid, taper)(k) if is_even(grid) else _rise_uneven(grid, k, taper)
+    level = n_inf if anchor is None else anchor[1] - float(np.interp(anchor[0], grid, rise))
+    return np.asarray(rise + float(level or 0.0))
+
+
+def is_even(grid: FloatArray) -> bool:
+    """Tell whether the points are equally far apart, to a thousandth of the step."""
+    steps = np.diff(grid)
+    return bool(np.all(steps > 0) and np.ptp(steps) <= 1e-3 * steps.mean())
+
+
+def _rise_uneven(grid: FloatArray, k: FloatArray, taper: float) -> FloatArray:
+    """Sum (1/pi) c_j [f(x_j - nu) + f(x_j + nu)] point by point, c_j the change of slope of k at x_j."""
+    nodes = np.concatenate([[0.0], grid, [grid[-1] + max(taper, float(grid[-1] - grid[-2]))]])
+    slopes = np.diff(np.concatenate([[0.0], k, [0.0]])) / np.diff(nodes)
+    bends = np.diff(np.concatenate([[0.0], slopes, [0.0]]))
+    rows = max(1, 2_000_000 // nodes.size)
+    blocks = (grid[start : start + rows, None] for start in range(0, grid.size, rows))
+    parts = [(_ulogu(nodes - nu) + _ulogu(nodes + nu)) @ bends for nu in blocks]
+    return np.asarray(np.concatenate(parts) / np.pi)
+
+
+def _ulogu(u: FloatArray) -> FloatArray:
+    """f(u) = u ln|u|, zero at u = 0."""
+    size = np.abs(u)
+    return np.asarray(u * np.log(np.where(size > 0.0, size, 1.0)))
+
+
+def _triangle(u: FloatArray) -> FloatArray:
+    """Integral of a triangle of half-width one over 1/x, its centre at u."""
+    return np.asarray(_ulogu(u + 1.0) - 2.0 * _ulogu(u) + _ulogu(u - 1.0))
