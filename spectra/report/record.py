@@ -1,13 +1,119 @@
-"""``result.json``: the verification as plain data."""
+"""``result.json``, format 1: the verification as plain data, for programs.
+
+Numbers keep their full precision; what could not be determined is ``null``, never NaN. Each reason carries
+its code, its values and its sentence. The form is fixed by ``result.schema.json`` beside this module; keys
+may be added in format 1, none is renamed or removed.
+"""
 
 from __future__ import annotations
 
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
+from spectra.findings import Reason
+from spectra.report.tables import shown_path
+from spectra.report.view import remedy, sentence
+
 if TYPE_CHECKING:
-    from spectra.findings import Verification
+    from spectra.findings import InputRecord, SampleFinding, Verification
+    from spectra.study import Group, Study
+
+FORMAT = 1
 
 
 def as_dict(verification: Verification) -> dict[str, Any]:
-    """Return the content of ``result.json``, format 1."""
-    raise NotImplementedError(verification)
+    """Return the content of ``result.json``, format 1.
+
+    Parameters
+    ----------
+    verification
+        The whole result.
+
+    Returns
+    -------
+    dict
+        Of dicts, lists, text, finite numbers, booleans and None only.
+    """
+    study = verification.study
+    return {
+        "format": FORMAT,
+        "software": {"name": "coatproof", "versions": dict(verification.versions)},
+        "study": _study(study),
+        "all_shown": verification.all_shown,
+        "inputs": [_input(item, study) for item in verification.inputs],
+        "faults": plain_data(verification.faults),
+        "settings": plain_data(study.settings),
+        "samples": {name: _sample(sample) for name, sample in verification.samples.items()},
+    }
+
+
+def as_json(verification: Verification) -> str:
+    """Return ``result.json`` as text: two-space indent, one final line break, the same bytes each time."""
+    return json.dumps(as_dict(verification), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def plain_data(value: Any) -> Any:
+    """Turn records, mappings and arrays into plain data; a number that is not finite becomes None.
+
+    Examples
+    --------
+    >>> plain_data({"a": (1.5, float("nan"))})
+    {'a': [1.5, None]}
+    """
+    if isinstance(value, Reason):
+        return _reason(value)
+    if is_dataclass(value) and not isinstance(value, type):
+        return {item.name: plain_data(getattr(value, item.name)) for item in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain_data(entry) for key, entry in value.items()}
+    if isinstance(value, np.ndarray | np.generic):
+        return plain_data(value.tolist())
+    if isinstance(value, tuple | list):
+        return [plain_data(entry) for entry in value]
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value.as_posix() if isinstance(value, PurePath) else value
+
+
+def _reason(reason: Reason) -> dict[str, Any]:
+    return {
+        "code": reason.code,
+        "values": plain_data(reason.values),
+        "text": sentence(reason),
+        "remedy": remedy(reason),
+    }
+
+
+def _study(study: Study) -> dict[str, Any]:
+    return {
+        "title": study.title,
+        "file": None if study.file is None else study.file.name,
+        "sha256": study.sha256 or None,
+        "instrument": plain_data(study.instrument),
+        "groups": [_group(group) for group in study.groups],
+        "watch": list(study.watch),
+        "band_tables": [shown_path(str(path), study) for path in study.band_tables],
+    }
+
+
+def _group(group: Group) -> dict[str, Any]:
+    """What the study says of a group; its files are in ``inputs``."""
+    named = {item.name: plain_data(getattr(group, item.name)) for item in fields(group)}
+    return named | {"specimens": [specimen.name for specimen in group.specimens]}
+
+
+def _input(item: InputRecord, study: Study) -> dict[str, Any]:
+    return plain_data(item) | {"path": shown_path(item.path, study)}  # type: ignore[no-any-return]
+
+
+def _sample(sample: SampleFinding) -> dict[str, Any]:
+    """Everything about a sample but its difference spectrum, which the figure shows."""
+    kept = {item.name: plain_data(getattr(sample, item.name)) for item in fields(sample)}
+    del kept["difference"], kept["name"]
+    return kept

@@ -1,0 +1,172 @@
+"""How numbers are written: the rounding half of ``report.view``.
+
+A number is rounded by its uncertainty, two significant digits of it (JCGM 100:2008, 7.2.6). A number
+without an uncertainty is given to three significant digits. Units and intervals are part of the text, so
+that no caller can leave them out. Everything is ASCII here ("cm-1", "+/-"); a page sets the signs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+MISSING = "not determined"
+
+
+def places(uncertainty: float) -> int:
+    """Return how many decimals show two significant digits of ``uncertainty``; negative for tens and up.
+
+    Examples
+    --------
+    >>> places(0.00079), places(10.47), places(0.0996), places(340.0)
+    (5, 0, 2, -1)
+    """
+    digits = 1 - math.floor(math.log10(uncertainty))
+    carried = math.floor(math.log10(round(uncertainty, digits)))  # 0.0996 becomes 0.10
+    return 1 - carried
+
+
+def fixed(value: float, decimals: int) -> str:
+    """Write ``value`` with ``decimals`` decimals, never as minus zero.
+
+    Examples
+    --------
+    >>> fixed(-0.004, 2), fixed(1647.0, -1)
+    ('0.00', '1650')
+    """
+    return f"{round(value, decimals) + 0.0:.{max(decimals, 0)}f}"
+
+
+def plain(value: float | None) -> str:
+    """Write a number that has no uncertainty of its own, to three significant digits.
+
+    Examples
+    --------
+    >>> plain(0.0123456), plain(None), plain(float("nan")), plain(1234.5)
+    ('0.0123', 'not determined', 'not determined', '1230')
+    """
+    if value is None or not math.isfinite(value):
+        return MISSING
+    if value == 0:
+        return "0"
+    decimals = 2 - math.floor(math.log10(abs(value)))
+    if not -4 <= decimals <= 7:
+        return f"{value:.2e}"
+    return fixed(value, decimals)
+
+
+def with_error(value: float | None, error: float | None, unit: str = "") -> str:
+    """Write a value with its standard error.
+
+    Examples
+    --------
+    >>> with_error(100.02147, 0.00079, "g")
+    '100.02147 +/- 0.00079 g'
+    """
+    if value is None or not math.isfinite(value):
+        return MISSING
+    unit = f" {unit}" if unit else ""
+    if error is None or not math.isfinite(error) or error <= 0:
+        return f"{plain(value)}{unit}"
+    decimals = places(error)
+    return f"{fixed(value, decimals)} +/- {fixed(error, decimals)}{unit}"
+
+
+def with_interval(value: float | None, low: float | None, high: float | None, unit: str = "") -> str:
+    """Write a value with its interval, rounded by the interval's half-width.
+
+    Examples
+    --------
+    >>> with_interval(0.02104, 0.0152, 0.0268)
+    '0.0210 (0.0152 to 0.0268)'
+    >>> with_interval(0.4, None, None, "cm-1")
+    '0.400 cm-1 (interval not determined)'
+    """
+    if value is None or not math.isfinite(value):
+        return MISSING
+    unit = f" {unit}" if unit else ""
+    if low is None or high is None or not math.isfinite(high - low) or not high > low:
+        return f"{plain(value)}{unit} (interval {MISSING})"
+    decimals = places((high - low) / 2)
+    return f"{fixed(value, decimals)}{unit} ({fixed(low, decimals)} to {fixed(high, decimals)}{unit})"
+
+
+def wavenumber(value: float) -> str:
+    """Name a band by its wavenumber, to the nearest whole one; measured positions use :func:`with_error`.
+
+    Examples
+    --------
+    >>> wavenumber(1647.1)
+    '1647 cm-1'
+    """
+    return f"{fixed(value, 0)} cm-1"
+
+
+def wavenumbers(values: Sequence[float]) -> str:
+    """List bands by wavenumber, in the order given.
+
+    Examples
+    --------
+    >>> wavenumbers([1655.2, 1540.0, 1240.3])
+    '1655, 1540 and 1240 cm-1'
+    """
+    return f"{listed([fixed(value, 0) for value in values])} cm-1"
+
+
+def span(low: float, high: float) -> str:
+    """Write a stretch of the axis.
+
+    Examples
+    --------
+    >>> span(1500.0, 1600.4)
+    '1500 to 1600 cm-1'
+    """
+    return f"{fixed(low, 0)} to {fixed(high, 0)} cm-1"
+
+
+def probability(value: float | None) -> str:
+    """Write a p value: two significant digits, and no false precision below 0.0001.
+
+    Examples
+    --------
+    >>> probability(0.01234), probability(3e-9), probability(None)
+    ('0.012', 'below 0.0001', 'not determined')
+    """
+    if value is None or not math.isfinite(value):
+        return MISSING
+    return "below 0.0001" if value < 1e-4 else fixed(value, places(value))
+
+
+def percent(fraction: float) -> str:
+    """Write a share as a percentage.
+
+    Examples
+    --------
+    >>> percent(0.95), percent(0.999)
+    ('95 %', '99.9 %')
+    """
+    return f"{100 * fraction:.4g} %"
+
+
+def counted(number: int, noun: str, plural: str = "") -> str:
+    """Write a count with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "band"), counted(3, "band"), counted(0, "spectrum", "spectra")
+    ('1 band', '3 bands', '0 spectra')
+    """
+    return f"{number} {noun if number == 1 else plural or noun + 's'}"
+
+
+def listed(words: Sequence[str], none: str = "none") -> str:
+    """Join words as a sentence does.
+
+    Examples
+    --------
+    >>> listed(["a"]), listed(["a", "b", "c"]), listed([])
+    ('a', 'a, b and c', 'none')
+    """
+    if len(words) < 2:
+        return words[0] if words else none
+    return f"{', '.join(words[:-1])} and {words[-1]}"

@@ -1,0 +1,85 @@
+"""The same words for a terminal: verdicts of a verification, and what was understood of a file."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from spectra.report.view import Answer, Judgement, View, look, view
+
+if TYPE_CHECKING:
+    from spectra.findings import Verification
+    from spectra.spectrum import Spectrum
+
+WIDTH = 100
+INDENT = "  "
+
+
+def as_text(verification: Verification) -> str:
+    """Return the verdicts with their reasons, numbers and remedies, for the terminal.
+
+    ASCII but for names that come from the study; about twenty lines for one sample with one coating.
+
+    Parameters
+    ----------
+    verification
+        The whole result.
+    """
+    page = view(verification)
+    lines = [page.title, INDENT + page.measured]
+    for sample in page.samples:
+        for answer in sample.answers:
+            lines += ["", f"{sample.name}: {answer.coating}", *_answer(answer)]
+        lines += _judgement(sample.substrate)
+        for residue in sample.residues:
+            lines += _judgement(residue)
+    return "\n".join([*lines, "", *_foot(page)]) + "\n"
+
+
+def look_text(spectra: Sequence[Spectrum]) -> str:
+    """Return what was read, in which units, what was assumed or mended, and what is wrong with it.
+
+    Parameters
+    ----------
+    spectra
+        As ``spectra.read`` returns them.
+    """
+    return "\n".join(line for spectrum in spectra for line in _spectrum(spectrum)) + "\n"
+
+
+def _answer(answer: Answer) -> Iterator[str]:
+    for judgement in answer.judgements:
+        yield from _judgement(judgement)
+        if judgement is answer.judgements[0]:
+            yield from (f"{INDENT * 2}{name}: {number}" for name, number in answer.numbers)
+
+
+def _judgement(judgement: Judgement) -> Iterator[str]:
+    yield f"{INDENT}{judgement.question}: {judgement.word.upper()}"
+    for said, cure in judgement.reasons:
+        yield from _wrapped(said)
+        yield from _wrapped(f"To do: {cure}" if cure else "")
+
+
+def _foot(page: View) -> Iterator[str]:
+    """Count of verdicts, warnings about the inputs, and the limit of what was shown."""
+    yield page.headline
+    if page.warnings:
+        yield page.warning_line
+    title, caution = page.cautions[0]
+    yield from _wrapped(f"{title}: {caution}", "")
+
+
+def _spectrum(spectrum: Spectrum) -> Iterator[str]:
+    seen = look(spectrum)
+    yield seen.name
+    for label, value in seen.facts:
+        yield f"{INDENT}{label}: {value}"
+    for fault, cure in seen.faults:
+        yield from _wrapped(fault, INDENT)
+        yield from _wrapped(f"To do: {cure}")
+
+
+def _wrapped(text: str, indent: str = INDENT * 2) -> Iterable[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent, break_long_words=False)

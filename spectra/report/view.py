@@ -1,0 +1,268 @@
+"""What a reader sees, as text: the one place where findings become words and rounded numbers.
+
+``view(verification, date)`` turns the result into records of finished strings; the page and the terminal
+only lay them out. The words stand in three modules behind this one, all re-exported here:
+
+- ``numerals``: how a number is rounded and given its unit and interval;
+- ``reasons``: ``REASONS`` and ``REMEDIES``, the sentence and the remedy of every reason code;
+- ``phrases``: the decision rule, the statement for a paper, the cautions.
+"""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+
+from spectra.findings import (
+    CANNOT_TELL,
+    CHANGED,
+    NOT_SHOWN,
+    PRESENT,
+    UNCHANGED,
+    Chemistry,
+    CoatingFinding,
+    Presence,
+    Reason,
+    Residue,
+    SampleFinding,
+    Verification,
+)
+from spectra.report.numerals import counted, plain, span, wavenumbers
+from spectra.report.phrases import CAUTIONS, amount, confidence, material, rule, statement
+from spectra.report.reasons import GENERAL_REMEDY, REASONS, REMEDIES, remedy, sentence
+from spectra.report.tables import (
+    Table,
+    amount_table,
+    band_table,
+    fault_table,
+    hash_table,
+    input_table,
+    reading_table,
+    setting_tables,
+    unexplained_table,
+)
+from spectra.spectrum import Spectrum
+
+__all__ = ["CAUTIONS", "MARKS", "REASONS", "REMEDIES", "View", "remedy", "sentence", "view"]
+
+# Style class of each verdict: a shape as well as a colour, so that it survives print in grey.
+MARKS = {PRESENT: "yes", UNCHANGED: "yes", NOT_SHOWN: "no", CHANGED: "moved", CANNOT_TELL: "open"}
+
+
+# Below each figure; the first sentence is also read out in place of it.
+CAPTIONS = {
+    "overlay": (
+        "Bare substrate, neat coating and coated samples. Means of all spots after baseline and normalisation, "
+        "shifted apart; the tint is the range of the spots. The bar is in absorbance. Regions the study leaves "
+        "out are cut from the axis."
+    ),
+    "difference": (
+        "Coated minus fitted bare (solid). Grey: how far the bare spots lie from their own mean. Dotted: the neat "
+        "spectrum times the amount found. Triangles: detected coating bands; crosses: unexplained bands."
+    ),
+    "positions": (
+        "Unmasked coating bands, each scaled to its own window. Solid: coated minus bare; dotted: neat. Dashed "
+        "line: expected position; grey: margin that counts as unchanged; point with bar: found position and "
+        "interval of the shift."
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """One verdict: the question, the word, its mark and why; each reason with its remedy or ''."""
+
+    question: str
+    word: str
+    mark: str
+    reasons: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The verdicts about one coating on one sample, with the numbers behind them."""
+
+    sample: str
+    coating: str
+    judgements: tuple[Judgement, ...]
+    numbers: tuple[tuple[str, str], ...]
+    statement: str
+    bands: Table
+
+
+@dataclass(frozen=True)
+class SampleView:
+    """Everything said about one sample."""
+
+    name: str
+    answers: tuple[Answer, ...]
+    substrate: Judgement
+    residues: tuple[Judgement, ...]
+    tables: tuple[Table, ...]
+
+
+@dataclass(frozen=True)
+class View:
+    """The whole report as text, in reading order."""
+
+    title: str
+    date: str
+    made_by: str
+    measured: str
+    headline: str
+    samples: tuple[SampleView, ...]
+    rule: tuple[str, ...]
+    cautions: tuple[tuple[str, str], ...]
+    faults: Table
+    inputs: tuple[Table, ...]
+    settings: tuple[Table, ...]
+    versions: Table
+    warnings: int
+    warning_line: str
+
+
+@dataclass(frozen=True)
+class Look:
+    """What was understood of one spectrum: labelled facts, then faults each with its remedy."""
+
+    name: str
+    facts: tuple[tuple[str, str], ...]
+    faults: tuple[tuple[str, str], ...]
+
+
+def view(verification: Verification, date: datetime.date | None = None) -> View:
+    """Put a verification into words.
+
+    Parameters
+    ----------
+    verification
+        The whole result.
+    date
+        Day of the report; none is shown when left out, so that output can be compared.
+    """
+    versions = verification.versions
+    faults = [*verification.faults, *(fault for item in verification.inputs for fault in item.faults)]
+    warnings = sum(1 for fault in faults if fault.severity == "warning")
+    return View(
+        title=verification.study.title or "Coating verification",
+        date="" if date is None else f"{date:%Y-%m-%d}",
+        made_by=f"coatproof {versions.get('coatproof', '')}".strip(),
+        measured=_measured(verification),
+        headline=_headline(verification),
+        samples=tuple(_sample(verification, sample) for sample in verification.samples.values()),
+        rule=rule(verification),
+        cautions=CAUTIONS,
+        faults=fault_table(verification),
+        inputs=(reading_table(verification), input_table(verification), hash_table(verification)),
+        settings=setting_tables(verification.study.settings),
+        versions=Table("Versions", ("software", "version"), tuple(versions.items())),
+        warnings=warnings,
+        warning_line=f"{counted(warnings, 'warning')} about the inputs; each is in the report with its remedy",
+    )
+
+
+def look(spectrum: Spectrum) -> Look:
+    """Put into words what was read of one spectrum, without judging what it shows."""
+    origin, points = spectrum.origin, spectrum.wavenumbers
+    unusable = int((spectrum.absorbance != spectrum.absorbance).sum())
+    facts = [
+        ("title", origin.title),
+        ("read as", origin.reader),
+        ("units in the file", f"{origin.x_unit}, {origin.y_unit}"),
+        ("points", f"{len(spectrum)}, {span(points[0], points[-1])}, one every {plain(spectrum.step)} cm-1"),
+        ("without absorbance", counted(unusable, "point") if unusable else ""),
+        *(("assumed", clause) for clause in origin.assumed),
+        *(("mended", clause) for clause in origin.repairs),
+    ]
+    faults = tuple(
+        (f"{fault.severity}: {fault.found} ({fault.where})", fault.remedy) for fault in origin.faults
+    )
+    said = tuple((label, value) for label, value in facts if value)
+    return Look(origin.name, said if faults else (*said, ("faults", "none found")), faults)
+
+
+def _headline(verification: Verification) -> str:
+    """Say in one line how many of the expected coatings are present and unchanged.
+
+    A count of verdicts, not a score.
+    """
+    findings = [found for sample in verification.samples.values() for found in sample.coatings.values()]
+    good = [
+        found
+        for found in findings
+        if found.presence.verdict == PRESENT and found.chemistry.verdict == UNCHANGED
+    ]
+    return f"{len(good)} of {counted(len(findings), 'expected coating')} present and unchanged"
+
+
+def _measured(verification: Verification) -> str:
+    """Who was compared with whom, in one line."""
+    roles = {"bare": "bare", "neat": "neat", "coated": "coated", "residue": "residue"}
+    parts = []
+    for role, word in roles.items():
+        mine = [item for item in verification.inputs if item.role == role]
+        pieces = {(item.group, item.specimen) for item in mine}
+        if mine:
+            parts.append(f"{word}: {counted(len(mine), 'spot')} on {counted(len(pieces), 'specimen')}")
+    return "; ".join(parts)
+
+
+def _sample(verification: Verification, sample: SampleFinding) -> SampleView:
+    return SampleView(
+        name=sample.name,
+        answers=tuple(_answer(verification, sample, coating) for coating in sample.coatings.values()),
+        substrate=_judgement("substrate chemistry", sample.substrate.chemistry),
+        residues=tuple(_residue(residue) for residue in sample.residues.values()),
+        tables=(
+            band_table("Substrate bands, coated against bare", sample.substrate.bands),
+            unexplained_table(sample),
+            amount_table(sample),
+        ),
+    )
+
+
+def _answer(verification: Verification, sample: SampleFinding, coating: CoatingFinding) -> Answer:
+    return Answer(
+        sample=sample.name,
+        coating=material(coating),
+        judgements=(
+            _judgement("coating", coating.presence),
+            _judgement("coating chemistry", coating.chemistry),
+        ),
+        numbers=_numbers(coating.presence),
+        statement=statement(verification, sample, coating),
+        bands=band_table(f"Bands of {coating.name}", coating.bands),
+    )
+
+
+def _judgement(question: str, found: Presence | Chemistry) -> Judgement:
+    return Judgement(question, found.verdict, MARKS[found.verdict], _why(found.verdict, found.reasons))
+
+
+def _residue(residue: Residue) -> Judgement:
+    """Verdict on one residue; the bands that were looked for are said where there are any."""
+    reasons = _why(residue.verdict, residue.reasons)
+    if residue.bands:
+        reasons += ((f"Bands looked at: {wavenumbers(residue.bands)}.", ""),)
+    return Judgement(residue.name, residue.verdict, MARKS[residue.verdict], reasons)
+
+
+def _why(verdict: str, reasons: tuple[Reason, ...]) -> tuple[tuple[str, str], ...]:
+    """Sentences with remedies; an undecided verdict never goes without one."""
+    said = tuple((sentence(reason), remedy(reason)) for reason in reasons)
+    if verdict != CANNOT_TELL or any(cure for _, cure in said):
+        return said
+    return (*said, ("", GENERAL_REMEDY))
+
+
+def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
+    """Labelled numbers beside the verdict."""
+    return (
+        (f"amount ({confidence(presence.confidence)})", amount(presence)),
+        ("critical amount", f"{plain(presence.critical_amount)} (neat = 1)"),
+        ("detectable amount", f"{plain(presence.detectable_amount)} (neat = 1)"),
+        (
+            "measured",
+            f"{counted(presence.spots, 'spot')} on {counted(presence.specimens, 'specimen')}",
+        ),
+    )

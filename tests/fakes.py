@@ -1,0 +1,367 @@
+"""A hand-made verification: invented numbers that show every verdict, for the tests of the report.
+
+Nothing is measured or computed by the package: the records are filled in by hand, the spectra are sums of
+Gaussian bands, and ripples of fixed phase stand for the scatter of spots.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import PurePosixPath
+from typing import Any
+
+import numpy as np
+
+from spectra.findings import (
+    BandFinding,
+    Candidate,
+    Chemistry,
+    CoatingFinding,
+    InputRecord,
+    Presence,
+    Reason,
+    Residue,
+    SampleFinding,
+    SpecimenAmount,
+    Stages,
+    SubstrateFinding,
+    Unexplained,
+    Verification,
+)
+from spectra.spectrum import Fault, Stack
+from spectra.study import Group, Instrument, Specimen, Study
+
+GRID = np.arange(700.0, 4001.0, 2.0)
+USABLE = ~(((GRID > 1900) & (GRID < 2700)) | (GRID > 3550))
+ROOT = PurePosixPath("/data/gauze")
+COATING_BANDS = ((3290.0, 0.5, 90.0), (1648.0, 0.9, 28.0), (1542.0, 0.6, 25.0), (1238.0, 0.2, 20.0))
+SUBSTRATE_BANDS = ((2945.0, 0.4, 20.0), (1722.0, 1.0, 9.0), (1294.0, 0.4, 12.0), (1165.0, 0.7, 14.0))
+MEMORY = "from the table written from memory"
+
+
+def bands_at(bands: tuple[tuple[float, float, float], ...], shift: float = 0.0) -> np.ndarray[Any, Any]:
+    """Sum of Gaussian bands (position, height, standard deviation)."""
+    return sum(
+        (height * np.exp(-0.5 * ((GRID - centre - shift) / width) ** 2) for centre, height, width in bands),
+        np.zeros_like(GRID),
+    )
+
+
+def stack(shape: np.ndarray[Any, Any], prefix: str, specimens: int, spots: int, ripple: float) -> Stack:
+    """Spots that differ by a slow ripple of fixed phase."""
+    count = specimens * spots
+    rows = [
+        shape * (1 + 0.02 * np.sin(1.0 + 2.3 * i)) + ripple * np.sin(GRID / 37.0 + 1.7 * i)
+        for i in range(count)
+    ]
+    names = tuple(f"{prefix}/{prefix}_{i + 1}.csv" for i in range(count))
+    return Stack(GRID, np.array(rows), tuple(f"s{i // spots + 1}" for i in range(count)), names, USABLE)
+
+
+def band(position: float, **changes: Any) -> BandFinding:
+    """A detected, unchanged band; ``changes`` overrides."""
+    values: dict[str, Any] = {
+        "neat_position": position,
+        "neat_error": 0.12,
+        "expected_position": position + 7.0,
+        "expected_error": 1.4,
+        "found_position": position + 7.4,
+        "found_error": 0.31,
+        "shift": 0.4,
+        "shift_low": -0.62,
+        "shift_high": 1.42,
+        "margin": 4.0,
+        "neat_height": 0.9,
+        "found_height": 0.0191,
+        "critical_height": 0.0042,
+        "neat_width": 48.0,
+        "found_width": 46.0,
+        "verdict": "unchanged",
+        "detected": True,
+        "masked": False,
+        "evidence": 14.2,
+        "p_value": 3.1e-6,
+        "p_adjusted": 9.3e-6,
+        "assignment": "amide I",
+        "source": "invented2026",
+        "checked": "read",
+        "confidence": 0.90,
+    }
+    return BandFinding(**(values | changes))
+
+
+SUBSTRATE_BAND = band(
+    1722.0,
+    expected_position=1722.0,
+    expected_error=0.2,
+    found_position=1722.1,
+    found_error=0.08,
+    shift=0.1,
+    shift_low=-0.09,
+    shift_high=0.29,
+    found_height=0.98,
+    critical_height=0.021,
+    neat_width=21.0,
+    found_width=21.3,
+    assignment="C=O stretch",
+)
+NOT_SEEN: dict[str, Any] = {
+    "found_position": None,
+    "found_error": None,
+    "shift": None,
+    "shift_low": None,
+    "shift_high": None,
+    "found_width": None,
+    "found_height": 0.0011,
+    "detected": False,
+    "verdict": "cannot tell",
+    "evidence": 0.9,
+    "p_value": 0.2,
+    "p_adjusted": 0.61,
+}
+
+
+def presence(verdict: str, *reasons: Reason, **changes: Any) -> Presence:
+    values: dict[str, Any] = {
+        "amount": 0.02104,
+        "amount_low": 0.0152,
+        "amount_high": 0.0268,
+        "critical_amount": 0.0046,
+        "detectable_amount": 0.0093,
+        "p_value": 2e-7,
+        "spots": 6,
+        "specimens": 2,
+        "confidence": 0.95,
+    }
+    return Presence(verdict, reasons, **(values | changes))
+
+
+def good_sample() -> SampleFinding:
+    """Present and unchanged, nothing left over."""
+    bands = (
+        band(3290.0, masked=True, **NOT_SEEN, assignment="amide A"),
+        band(1648.0),
+        band(1542.0, assignment="amide II", checked="memory", shift=-0.8, shift_low=-2.1, shift_high=0.5),
+        band(1238.0, **NOT_SEEN, assignment="", source="", checked=""),
+    )
+    found = CoatingFinding(
+        "gelatin",
+        "gelatin",
+        presence(
+            "present",
+            Reason("bands_detected", {"detected": 2, "unmasked": 3, "positions": [1655.4, 1549.4]}),
+            Reason("few_specimens", {"found": 2}),
+            thickness_nm=31.4,
+            thickness_low_nm=22.0,
+            thickness_high_nm=41.0,
+        ),
+        bands,
+        Chemistry("unchanged", (Reason("all_equivalent", {"bands": [1655.0, 1549.0], "margin": 4.0}),)),
+    )
+    pieces = (
+        SpecimenAmount("s1", 0.0221, 0.0147, 0.0295, (0.0213, 0.0224, 0.0226)),
+        SpecimenAmount("s2", 0.0199, -0.0012, 0.0410, (0.0121, 0.0198, 0.0278)),
+    )
+    residue = Residue(
+        "acetic acid",
+        "not shown",
+        (Reason("no_band_detected", {"unmasked": 2, "detectable": 0.0051}),),
+        (1713.0, 1295.0),
+    )
+    return SampleFinding(
+        "aqueous",
+        {"gelatin": found},
+        SubstrateFinding(
+            (SUBSTRATE_BAND,),
+            Chemistry("unchanged", (Reason("all_equivalent", {"bands": 1, "margin": 4.0}),)),
+        ),
+        (),
+        {"acetic acid": residue},
+        {"gelatin": pieces},
+        0.021 * bands_at(COATING_BANDS, 7.0) + 0.0008 * np.sin(GRID / 37.0),
+    )
+
+
+def changed_sample() -> SampleFinding:
+    """Present but changed; a residue, a lost and an unexplained band; untrusted text in names."""
+    bands = (
+        band(
+            1648.0,
+            verdict="changed",
+            found_position=1641.2,
+            shift=-13.8,
+            shift_low=-16.1,
+            shift_high=-11.5,
+        ),
+        band(1542.0, **(NOT_SEEN | {"verdict": "changed"}), assignment="amide II"),
+    )
+    found = CoatingFinding(
+        "gelatin",
+        "gelatin",
+        presence(
+            "present", Reason("bands_detected", {"detected": 2, "unmasked": 3, "positions": (1641.2, 1238.0)})
+        ),
+        bands,
+        Chemistry(
+            "changed",
+            (
+                Reason(
+                    "shifted",
+                    {"position": 1655.0, "shift": -13.8, "low": -16.1, "high": -11.5, "margin": 4.0},
+                ),
+                Reason("lost_band", {"position": 1549.0}),
+            ),
+        ),
+    )
+    acid = Candidate(
+        "acetic acid", "C=O stretch of the dimer", 1712.0, "invented2026", "memory", (1295.0, 935.0)
+    )
+    residue = Residue(
+        "acetic acid",
+        "cannot tell",
+        (Reason("one_band", {"position": 1713.2}),),
+        (1713.0, 1295.0),
+    )
+    return SampleFinding(
+        "acetic <script>alert(1)</script> $x_{$",
+        {"gelatin": found},
+        SubstrateFinding(
+            (SUBSTRATE_BAND,), Chemistry("changed", (Reason("new_band", {"position": 1713.2}),))
+        ),
+        (
+            Unexplained(1713.2, 0.0123, 18.0, 9.8, (acid,)),
+            Unexplained(1165.0, -0.0087, 14.0, -6.1, ()),
+        ),
+        {"acetic acid": residue},
+        {"gelatin": ()},
+        0.021 * bands_at(COATING_BANDS, -7.0) + bands_at(((1713.2, 0.012, 8.0),)),
+    )
+
+
+def silent_sample() -> SampleFinding:
+    """Not shown; so nothing can be said of its chemistry."""
+    bands = (band(1648.0, **NOT_SEEN), band(1542.0, **NOT_SEEN, assignment="amide II"))
+    found = CoatingFinding(
+        "gelatin",
+        "gelatin",
+        presence(
+            "not shown",
+            Reason("no_band_detected", {"unmasked": 3, "detectable": 0.0093}),
+            amount=0.0012,
+            amount_low=-0.0046,
+            amount_high=0.0070,
+            p_value=0.31,
+        ),
+        bands,
+        Chemistry("cannot tell", (Reason("no_detected_band"),)),
+    )
+    wide = Reason("interval_too_wide", {"position": 1722.0, "low": -6.0, "high": 5.2, "margin": 4.0})
+    return SampleFinding(
+        "rinsed",
+        {"gelatin": found},
+        SubstrateFinding((SUBSTRATE_BAND,), Chemistry("cannot tell", (wide,))),
+        (),
+        {},
+        {},
+        0.0009 * np.sin(GRID / 37.0),
+    )
+
+
+def doubtful_sample() -> SampleFinding:
+    """Cannot tell, twice, with nothing determined."""
+    nothing = dict.fromkeys(
+        ("amount", "amount_low", "amount_high", "critical_amount", "detectable_amount", "p_value")
+    )
+    found = CoatingFinding(
+        "gelatin",
+        None,
+        presence(
+            "cannot tell", Reason("lack_of_fit", {"regions": [(1000.0, 1100.0)]}), **nothing, confidence=None
+        ),
+        (band(3290.0, masked=True, **NOT_SEEN),),
+        Chemistry(
+            "cannot tell",
+            (Reason("not_like_with_like", {"neat_technique": "transmission", "sample_technique": "ATR"}),),
+        ),
+    )
+    return SampleFinding(
+        "other lot",
+        {"gelatin": found},
+        SubstrateFinding((), Chemistry("cannot tell", (Reason("few_bare", {"found": 1, "needed": 2}),))),
+        (),
+        {},
+        {},
+        np.where(USABLE, 0.004 * np.cos(GRID / 61.0), np.nan),
+    )
+
+
+def group(role: str, name: str, pieces: int, **more: Any) -> Group:
+    specimens = tuple(Specimen(f"s{i + 1}", (ROOT / role / f"{name}_{i + 1}.csv",)) for i in range(pieces))
+    return Group(role, name, "ATR", specimens, **more)
+
+
+def records(role: str, name: str, source: Stack) -> tuple[InputRecord, ...]:
+    """One record a spot; the first bare spot carries faults, all but the neat ones an assumption."""
+    made = []
+    for row, (path, piece) in enumerate(zip(source.names, source.specimens, strict=True)):
+        first = role == "bare" and row == 0
+        fault = Fault(
+            "vapour",
+            "warning",
+            "1400 to 1800 cm-1",
+            "water vapour lines of 0.004 A",
+            "Purge and measure again.",
+        )
+        made.append(
+            InputRecord(
+                path=str(ROOT / path),
+                part="block 2" if role == "neat" else "",
+                sha256=hashlib.sha256(path.encode()).hexdigest(),
+                role=role,
+                group=name,
+                specimen=piece,
+                points=GRID.size,
+                low=float(GRID[0]),
+                high=float(GRID[-1]),
+                reader="jcamp" if role == "neat" else "delimited",
+                x_unit="cm-1",
+                y_unit="percent transmittance" if role == "neat" else "absorbance",
+                assumed=() if role == "neat" else ("the first column is wavenumber in cm-1",),
+                repairs=("DELTAX 2.5 replaced by 2.0 from first and last x",) if role == "neat" else (),
+                faults=(fault,) if first else (),
+            )
+        )
+    return tuple(made)
+
+
+def verification(*samples: SampleFinding, title: str = "Gelatin mist coat, invented") -> Verification:
+    """The result of an invented study with the given samples, or all four."""
+    chosen = samples or (good_sample(), changed_sample(), silent_sample(), doubtful_sample())
+    bare = bands_at(SUBSTRATE_BANDS)
+    levelled = {
+        ("bare", "substrate"): stack(bare, "bare", 5, 1, 0.002),
+        ("neat", "gelatin"): stack(bands_at(COATING_BANDS), "neat", 1, 2, 0.001),
+    }
+    for number, sample in enumerate(chosen):
+        shape = bare + np.nan_to_num(sample.difference)
+        levelled["coated", sample.name] = stack(shape, f"coated{number}", 2, 3, 0.002)
+    inputs = tuple(
+        record for (role, name), spots in levelled.items() for record in records(role, name, spots)
+    )
+    study = Study(
+        title=title,
+        file=ROOT / "study.toml",
+        sha256=hashlib.sha256(b"study").hexdigest(),
+        instrument=Instrument("diamond", None, 45.0),
+        substrate=group("bare", "substrate", 5, material="polycaprolactone"),
+        coatings={"gelatin": group("neat", "gelatin", 1, material="gelatin")},
+        samples={sample.name: group("coated", sample.name, 2, coatings=("gelatin",)) for sample in chosen},
+        watch=("acetic acid",),
+    )
+    few = Fault(
+        "few-specimens", "note", "samples", "2 specimens of each sample", "Three or more show the scatter."
+    )
+    versions = {"coatproof": "0.1.0", "python": "3.11.9", "numpy": "2.4.6"}
+    return Verification(
+        study, inputs, (few,), {sample.name: sample for sample in chosen}, Stages({}, {}, levelled), versions
+    )
