@@ -7,14 +7,18 @@ verdicts stand, but on less.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from functools import partial
 
 from reference_bands import BandTable, BandTableError, load
-from spectra.mistakes import Mistakes
+from spectra.mistakes import Mistakes, nearest, shown
+from spectra.optics.geometry import CRYSTALS, Geometry
 from spectra.spectrum import Fault
-from spectra.study import TECHNIQUES, Group, Study
+from spectra.study import TECHNIQUES, Group, Instrument, Study
+from spectra.studyform import InstrumentForm, made
 from spectra.tomlplace import KeyPath
 
 UNSTATED = "other"
+CRYSTAL_SYMBOLS = {"znse": "zinc selenide", "ge": "germanium", "si": "silicon", "c": "diamond"}
 
 
 def place_of(role: str, name: str) -> KeyPath:
@@ -52,6 +56,19 @@ def _called(group: Group) -> str:
 def _unstated_hint(*groups: Group) -> str:
     stated = all(group.technique != UNSTATED for group in groups)
     return "" if stated else f" (a group without a technique counts as {UNSTATED!r})"
+
+
+def read_instrument(form: InstrumentForm, mistakes: Mistakes) -> Instrument:
+    """Return the instrument; what the optics refuse (range, unknown crystal) is noted and left out."""
+    given = {"index": form.index, "angle_deg": form.angle_deg, "reflections": form.reflections}
+    if form.crystal is not None and form.crystal not in CRYSTALS:
+        meant = CRYSTAL_SYMBOLS.get(form.crystal.casefold(), form.crystal)
+        known = f"{nearest(meant, CRYSTALS)} (known: {', '.join(CRYSTALS)}; or give its index)"
+        mistakes.add(("instrument", "crystal"), f"unknown crystal {shown(form.crystal)}{known}")
+    elif form.crystal is not None and form.index is not None:
+        mistakes.add(("instrument", "index"), "given besides a crystal; keep one of the two")
+    checked = made(partial(Geometry, "ATR"), given, ("instrument",), mistakes)
+    return Instrument(form.crystal, checked.index, checked.angle_deg, checked.reflections)
 
 
 def read_tables(study_tables: Iterable[object], mistakes: Mistakes) -> BandTable:

@@ -16,12 +16,13 @@ from pathlib import Path
 from spectra.errors import StudyError
 from spectra.filesearch import FileSearch
 from spectra.mistakes import Mistakes, nearest, shown
-from spectra.study import TECHNIQUES, Group, Instrument, Settings, Specimen, Study
+from spectra.study import TECHNIQUES, Group, Settings, Specimen, Study
 from spectra.studychecks import (
     UNSTATED,
     note_mixed_techniques,
     note_unknown_residues,
     place_of,
+    read_instrument,
     read_tables,
     warnings_of,
 )
@@ -160,7 +161,7 @@ def _study(form: StudyForm, settings: Settings, search: FileSearch, file: Path |
     note_mixed_techniques([substrate, *samples.values()], mistakes)
     note_mixed_techniques([*coatings.values()], mistakes)
     note_unknown_residues(form.residues.watch, bands, mistakes)
-    instrument = _instrument(form, mistakes)
+    instrument = read_instrument(form.instrument, mistakes)
     mistakes.raise_if_any()
     study = Study(
         title=form.title or (file.stem if file else ""),
@@ -191,13 +192,6 @@ def _substrate(form: StudyForm, search: FileSearch) -> Group:
         return _group("bare", "substrate", form.substrate, form, search)
     search.mistakes.add(("substrate",), "missing; add [substrate] with the spectra of the bare substrate")
     return Group("bare", "substrate", "", ())
-
-
-def _instrument(form: StudyForm, mistakes: Mistakes) -> Instrument:
-    given = form.instrument
-    if given.crystal is not None and given.index is not None:
-        mistakes.add(("instrument", "index"), "given besides a crystal; keep one of the two")
-    return Instrument(given.crystal, given.index, given.angle_deg, given.reflections)
 
 
 def _groups(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import fields
 from itertools import takewhile
 from typing import Annotated, Any, TypeVar, get_type_hints
@@ -23,6 +23,7 @@ from spectra.tomlplace import KeyPath, key_lines
 
 Texts = tuple[str, ...]
 Form = TypeVar("Form", bound=BaseModel)
+Record = TypeVar("Record")
 
 
 class _Form(BaseModel):
@@ -35,9 +36,9 @@ class InstrumentForm(_Form):
     """``[instrument]``: what the spectrum files do not say."""
 
     crystal: str | None = None
-    index: Annotated[float, Field(gt=1, le=6)] | None = None
-    angle_deg: Annotated[float, Field(gt=0, lt=90)] | None = None
-    reflections: Annotated[int, Field(ge=1, le=100)] = 1
+    index: float | None = None
+    angle_deg: float | None = None
+    reflections: int = 1
 
 
 class GroupForm(_Form):
@@ -253,14 +254,26 @@ _KEYS: Mapping[KeyPath, tuple[str, ...]] = {
 def _settings(given: Mapping[str, Any], mistakes: Mistakes) -> Settings:
     """Return the settings; those out of range are noted and left at their defaults."""
     decision = {name: value for name, value in given.items() if name in _DECISION}
-    records = {"decision": _record(DecisionSettings, decision, ("settings",), mistakes)}
+    records: dict[str, Any] = {"decision": made(DecisionSettings, decision, ("settings",), mistakes)}
     for stage in _TABLES:
-        records[stage] = _record(_STAGES[stage], given.get(stage, {}), ("settings", stage), mistakes)
+        records[stage] = made(_STAGES[stage], given.get(stage, {}), ("settings", stage), mistakes)
     return Settings(**records)
 
 
-def _record(record: type[Any], given: Mapping[str, Any], at: KeyPath, mistakes: Mistakes) -> Any:
-    """Make one settings record; each refused setting is noted and the rest tried again."""
+def made(record: Callable[..., Record], given: Mapping[str, Any], at: KeyPath, mistakes: Mistakes) -> Record:
+    """Return a settings record; a value it refuses is noted and left at its default.
+
+    Parameters
+    ----------
+    record
+        A settings dataclass that checks its own ranges.
+    given
+        Values by name.
+    at
+        The way to them in the study file.
+    mistakes
+        Where to note what is refused.
+    """
     try:
         return record(**given)
     except SettingError as error:
@@ -268,4 +281,4 @@ def _record(record: type[Any], given: Mapping[str, Any], at: KeyPath, mistakes: 
         text = re.sub(r"^setting '\w+' of \w+ is ", "found ", str(error))
         mistakes.add((*at, refused) if refused else at, text)
     rest = {name: value for name, value in given.items() if refused and name != refused}
-    return _record(record, rest, at, mistakes)
+    return made(record, rest, at, mistakes)

@@ -242,7 +242,15 @@ ONE_MISTAKE = {
     ),
     "angle too large": (
         SMALL.replace("angle_deg = 45", "angle_deg = 90"),
-        r"line 5, instrument\.angle_deg: found 90; expected less than 90",
+        r"line 5, instrument\.angle_deg: found 90\.0 degrees; expected 20",
+    ),
+    "index too small": (
+        SMALL.replace('crystal = "diamond"', "index = 1"),
+        r"line 4, instrument\.index: found 1\.0; expected 1\.5",
+    ),
+    "unknown crystal": (
+        SMALL.replace('"diamond"', '"ZnSe"'),
+        r"line 4, instrument\.crystal: unknown crystal 'ZnSe'; did you mean 'zinc selenide'\? \(known: ",
     ),
     "half a reflection": (
         SMALL.replace("angle_deg = 45", "reflections = 1.5"),
@@ -493,10 +501,10 @@ def test_mistakes_of_files_alone_name_the_option(folder, monkeypatch):
             angle_deg=99,
         )
     assert [line.split(":")[0].strip() for line in str(caught.value).splitlines()[1:]] == [
-        "--angle-deg",
         "--technique",
         "--bare",
         "--coated",
+        "--angle-deg",
     ]
 
 
