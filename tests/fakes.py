@@ -7,7 +7,7 @@ Gaussian bands, and ripples of fixed phase stand for the scatter of spots.
 from __future__ import annotations
 
 import hashlib
-from pathlib import PurePosixPath
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -33,10 +33,9 @@ from spectra.study import Group, Instrument, Specimen, Study
 
 GRID = np.arange(700.0, 4001.0, 2.0)
 USABLE = ~(((GRID > 1900) & (GRID < 2700)) | (GRID > 3550))
-ROOT = PurePosixPath("/data/gauze")
+ROOT = Path("/data/gauze")
 COATING_BANDS = ((3290.0, 0.5, 90.0), (1648.0, 0.9, 28.0), (1542.0, 0.6, 25.0), (1238.0, 0.2, 20.0))
 SUBSTRATE_BANDS = ((2945.0, 0.4, 20.0), (1722.0, 1.0, 9.0), (1294.0, 0.4, 12.0), (1165.0, 0.7, 14.0))
-MEMORY = "from the table written from memory"
 
 
 def bands_at(bands: tuple[tuple[float, float, float], ...], shift: float = 0.0) -> np.ndarray[Any, Any]:
@@ -165,8 +164,7 @@ def good_sample() -> SampleFinding:
     residue = Residue(
         "acetic acid",
         "not shown",
-        (Reason("no_band_detected", {"unmasked": 2, "detectable": 0.0051}),),
-        (1713.0, 1295.0),
+        (Reason("residue_not_seen", {"bands": (1713.0, 1295.0)}),),
     )
     return SampleFinding(
         "aqueous",
@@ -220,7 +218,7 @@ def changed_sample() -> SampleFinding:
         "acetic acid",
         "cannot tell",
         (Reason("one_band", {"position": 1713.2}),),
-        (1713.0, 1295.0),
+        (1713.2,),
     )
     return SampleFinding(
         "acetic <script>alert(1)</script> $x_{$",

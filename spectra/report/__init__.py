@@ -41,7 +41,8 @@ def write_report(verification: Verification, folder: Path, date: datetime.date) 
         If a file cannot be written.
     """
     from spectra.report.bandfile import as_csv
-    from spectra.report.figures import overlay_figure, render
+    from spectra.report.canvas import render
+    from spectra.report.figures import overlay_figure
     from spectra.report.page import as_html
     from spectra.report.record import as_json
 

@@ -52,7 +52,7 @@ def _bands(verification: Verification) -> Iterator[tuple[tuple[str, str, str], B
 
 
 def _cell(value: Any) -> Any:
-    """A value as a spreadsheet may have it: no NaN, no formula."""
+    """Return a value as a spreadsheet may have it: no NaN, no formula."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if value is None or (isinstance(value, float) and not math.isfinite(value)):

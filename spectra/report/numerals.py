@@ -8,9 +8,17 @@ that no caller can leave them out. Everything is ASCII here ("cm-1", "+/-"); a p
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 
 MISSING = "not determined"
+SIGNS = (
+    (re.compile(r"cm-1"), "cm⁻¹"),
+    (re.compile(r"(?<=\d )\+/- (?=\d)"), "± "),
+    (re.compile(r"\+/- ?(?=\d)"), "±"),
+    (re.compile(r"\+/-"), "±"),
+    (re.compile(r"(?<![\w.-])-(?=\d)"), "−"),
+)
 
 
 def places(uncertainty: float) -> int:
@@ -37,39 +45,61 @@ def fixed(value: float, decimals: int) -> str:
     return f"{round(value, decimals) + 0.0:.{max(decimals, 0)}f}"
 
 
-def plain(value: float | None) -> str:
-    """Write a number that has no uncertainty of its own, to three significant digits.
+def plain(value: float | None, digits: int = 3) -> str:
+    """Write a number that has no uncertainty of its own, to ``digits`` significant digits.
 
     Examples
     --------
-    >>> plain(0.0123456), plain(None), plain(float("nan")), plain(1234.5)
-    ('0.0123', 'not determined', 'not determined', '1230')
+    >>> plain(0.0123456), plain(0.00457, 2), plain(None), plain(float("nan")), plain(1234.5)
+    ('0.0123', '0.0046', 'not determined', 'not determined', '1230')
     """
     if value is None or not math.isfinite(value):
         return MISSING
     if value == 0:
         return "0"
-    decimals = 2 - math.floor(math.log10(abs(value)))
+    decimals = digits - 1 - math.floor(math.log10(abs(value)))
     if not -4 <= decimals <= 7:
-        return f"{value:.2e}"
+        return f"{value:.{digits - 1}e}"
     return fixed(value, decimals)
 
 
-def with_error(value: float | None, error: float | None, unit: str = "") -> str:
-    """Write a value with its standard error.
+def exact(value: float) -> str:
+    """Write a number that somebody chose, such as a setting, as it was chosen.
 
     Examples
     --------
-    >>> with_error(100.02147, 0.00079, "g")
-    '100.02147 +/- 0.00079 g'
+    >>> exact(0.01), exact(4.0), exact(1e-6)
+    ('0.01', '4', '1e-06')
+    """
+    return f"{value:.12g}"
+
+
+def limit(value: float | None) -> str:
+    """Write a critical or detectable amount: two significant digits, in units of the neat spectrum.
+
+    Examples
+    --------
+    >>> limit(0.00457), limit(None)
+    ('0.0046 (neat = 1)', 'not determined')
+    """
+    text = plain(value, 2)
+    return text if text == MISSING else f"{text} (neat = 1)"
+
+
+def position(value: float | None, error: float | None) -> str:
+    """Write a measured position in cm-1 with its standard error, to a hundredth at most.
+
+    Examples
+    --------
+    >>> position(1655.404, 0.312), position(1655.404, 0.0004), position(1655.404, None)
+    ('1655.40 +/- 0.31', '1655.40 +/- 0.01', '1655.4')
     """
     if value is None or not math.isfinite(value):
         return MISSING
-    unit = f" {unit}" if unit else ""
     if error is None or not math.isfinite(error) or error <= 0:
-        return f"{plain(value)}{unit}"
-    decimals = places(error)
-    return f"{fixed(value, decimals)} +/- {fixed(error, decimals)}{unit}"
+        return fixed(value, 1)
+    decimals = min(places(error), 2)
+    return f"{fixed(value, decimals)} +/- {fixed(max(error, 10.0**-decimals), decimals)}"
 
 
 def with_interval(value: float | None, low: float | None, high: float | None, unit: str = "") -> str:
@@ -92,7 +122,7 @@ def with_interval(value: float | None, low: float | None, high: float | None, un
 
 
 def wavenumber(value: float) -> str:
-    """Name a band by its wavenumber, to the nearest whole one; measured positions use :func:`with_error`.
+    """Name a band by its wavenumber, to the nearest whole one; measured ones use :func:`position`.
 
     Examples
     --------
@@ -170,3 +200,16 @@ def listed(words: Sequence[str], none: str = "none") -> str:
     if len(words) < 2:
         return words[0] if words else none
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def typeset(text: str) -> str:
+    """Set the signs that plain text spells out: cm⁻¹, ±, the true minus.
+
+    Examples
+    --------
+    >>> typeset("-13.8 cm-1 (-16.1 to -11.5 cm-1), margin +/- 4 cm-1, s-1")
+    '−13.8 cm⁻¹ (−16.1 to −11.5 cm⁻¹), margin ±4 cm⁻¹, s-1'
+    """
+    for pattern, sign in SIGNS:
+        text = pattern.sub(sign, text)
+    return text

@@ -7,13 +7,13 @@ request by its content policy, and only the drawings, escaped by their own write
 from __future__ import annotations
 
 import datetime
-import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from spectra.report.figures import difference_figure, inline, overlay_figure, position_figure
-from spectra.report.view import CAPTIONS, view
+from spectra.report.canvas import inline
+from spectra.report.figures import difference_figure, overlay_figure, position_figure
+from spectra.report.view import CAPTIONS, typeset, view
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -21,11 +21,6 @@ if TYPE_CHECKING:
     from spectra.findings import SampleFinding, Verification
 
 TEMPLATES = Path(__file__).parent / "templates"
-TYPESET = (
-    (re.compile(r"cm-1"), "cm⁻¹"),
-    (re.compile(r"\+/-"), "±"),
-    (re.compile(r"(?<![\w.-])-(?=\d)"), "−"),
-)
 
 
 @dataclass(frozen=True)
@@ -61,19 +56,6 @@ def as_html(verification: Verification, date: datetime.date) -> str:
     return environment.get_template("report.html").render(
         page=view(verification, date), overlay=_overlay(verification), drawings=drawings
     )
-
-
-def typeset(text: str) -> str:
-    """Set the signs that plain text spells out: cm⁻¹, ±, the true minus.
-
-    Examples
-    --------
-    >>> typeset("-13.8 cm-1 (-16.1 to -11.5 cm-1), margin +/- 4 cm-1, s-1")
-    '−13.8 cm⁻¹ (−16.1 to −11.5 cm⁻¹), margin ± 4 cm⁻¹, s-1'
-    """
-    for pattern, sign in TYPESET:
-        text = pattern.sub(sign, text)
-    return text
 
 
 def _overlay(verification: Verification) -> Drawing:

@@ -13,6 +13,7 @@ from spectra.findings import (
     PRESENT,
     UNCHANGED,
     BandFinding,
+    Chemistry,
     CoatingFinding,
     Presence,
     SampleFinding,
@@ -20,11 +21,9 @@ from spectra.findings import (
 )
 from spectra.report.numerals import (
     counted,
-    fixed,
-    listed,
+    exact,
+    limit,
     percent,
-    plain,
-    wavenumber,
     wavenumbers,
     with_interval,
 )
@@ -34,8 +33,9 @@ from spectra.study import Group
 CAUTIONS: tuple[tuple[str, str], ...] = (
     (
         "What a present coating means",
-        "Infrared shows the material at the spots that were measured, averaged over each spot. It does not show "
-        "coverage of every point, adhesion, durability, sterility, dose, efficacy or biocompatibility.",
+        "Infrared shows the material at the spots that were measured, averaged over each spot. It does "
+        "not show coverage of every point, adhesion, durability, sterility, dose, efficacy or "
+        "biocompatibility.",
     ),
     (
         "What a coating that is not shown means",
@@ -43,23 +43,24 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
     ),
     (
         "Medical devices",
-        "These results are one input to the chemical characterisation of ISO 10993-18 within an evaluation by "
-        "ISO 10993-1. They say nothing of extractables, leachables or degradation products and replace no part "
-        "of that evaluation, which belongs to qualified people.",
+        "These results are one input to the chemical characterisation of ISO 10993-18 within an "
+        "evaluation by ISO 10993-1. They say nothing of extractables, leachables or degradation products "
+        "and replace no part of that evaluation, which belongs to qualified people.",
     ),
     (
         "Food contact",
-        "Compliance with Regulation (EU) No 10/2011 is not shown: neither overall nor specific migration is "
-        "measured here.",
+        "Compliance with Regulation (EU) No 10/2011 is not shown: neither overall nor specific migration "
+        "is measured here.",
     ),
     (
         "Residues",
-        "The smallest residue infrared can see is far above toxicological limits. A residue that is not shown may "
-        "still matter; use a method made for traces.",
+        "The smallest residue infrared can see is far above toxicological limits. A residue that is not "
+        "shown may still matter; use a method made for traces.",
     ),
     (
         "Solvents and process chemicals",
-        "For hazards and handling follow the safety data sheet and licensed practice; nothing here replaces them.",
+        "For hazards and handling follow the safety data sheet and licensed practice; nothing here "
+        "replaces them.",
     ),
 )
 
@@ -67,15 +68,16 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
 def rule(verification: Verification) -> tuple[str, ...]:
     """Return the decision rule, fixed before the data are seen, one sentence a verdict."""
     decision = verification.study.settings.decision
-    alpha, power, margin = plain(decision.alpha), percent(decision.power), plain(decision.margin)
+    alpha, power, margin = exact(decision.alpha), percent(decision.power), exact(decision.margin)
     return (
-        "present: at least two coating bands that the substrate does not mask are above their critical values. "
-        f"The chance of calling a bare sample coated is held at {alpha} over all bands together "
+        "present: at least two coating bands that the substrate does not mask are above their critical "
+        f"values. The chance of calling a bare sample coated is held at {alpha} over all bands together "
         "(one-sided tests against the scatter of the bare specimens, Holm).",
-        "not shown: the data could have shown the coating and did not. The detectable amount is the smallest one "
-        f"found with a probability of {power}.",
-        f"unchanged: the whole interval of every shift lies within +/- {margin} cm-1 of the expected position. "
-        "changed: an interval lies wholly outside it, or a band is lost.",
+        "not shown: the data could have shown the coating and did not. The detectable amount is the "
+        f"smallest one found with a probability of {power}.",
+        f"unchanged: the interval of every shift that can be judged lies within +/- {margin} cm-1.",
+        f"changed: the interval of a shift lies outside +/- {margin} cm-1, or the height of a band against "
+        f"the others is off by more than {percent(decision.ratio_margin)}, interval included.",
         "cannot tell: neither can be said from these data; the reason and a remedy are given.",
     )
 
@@ -97,7 +99,8 @@ def statement(verification: Verification, sample: SampleFinding, coating: Coatin
         _amount(sample, coating),
         _chemistry(coating),
         _substrate(sample),
-        "This applies to the spots measured; it does not show coverage between them, adhesion, dose or efficacy.",
+        "This applies to the spots measured; it does not show coverage between them, adhesion, dose or "
+        "efficacy.",
     )
     return " ".join(part for part in parts if part)
 
@@ -139,13 +142,14 @@ def _measured(verification: Verification, sample: SampleFinding, coating: Coatin
     neat = _count(study.coatings[coating.name], verification)
     return (
         f"Infrared spectra ({technique}) of {counted(presence.spots, 'spot')} on "
-        f"{counted(presence.specimens, 'coated specimen')} ({sample.name}) were compared with those of the bare "
-        f"substrate ({_count(study.substrate, verification)}) and of neat {material(coating)} ({neat})."
+        f"{counted(presence.specimens, 'coated specimen')} ({sample.name}) were compared with those of the "
+        f"bare substrate ({_count(study.substrate, verification)}) and of neat {material(coating)} "
+        f"({neat})."
     )
 
 
 def _prepared(verification: Verification) -> str:
-    """What was done to every spectrum alike."""
+    """Say what was done to every spectrum alike."""
     settings = verification.study.settings
     return (
         f"Baseline (method {settings.baseline.method}) and normalisation (method "
@@ -154,21 +158,21 @@ def _prepared(verification: Verification) -> str:
 
 
 def _presence(verification: Verification, coating: CoatingFinding) -> str:
-    """What the spectra show of the coating."""
+    """Say what the spectra show of the coating."""
     decision, presence = verification.study.settings.decision, coating.presence
     free = [band for band in coating.bands if not band.masked]
     seen = [band.expected_position for band in free if band.detected]
     if presence.verdict == PRESENT:
         return (
-            f"In the mean of the coated specimens the bands at {wavenumbers(seen)} were above their critical values "
-            f"(one-sided tests against the scatter of bare specimens, alpha = {plain(decision.alpha)}, Holm over "
-            f"{counted(len(free), 'unmasked band')}). They are consistent with {material(coating)} and exceed what "
-            "bare specimens show."
+            f"In the mean of the coated specimens the bands at {wavenumbers(seen)} were above their "
+            "critical values (one-sided tests against the scatter of bare specimens, alpha = "
+            f"{exact(decision.alpha)}, Holm over {counted(len(free), 'unmasked band')}). They are "
+            f"consistent with {material(coating)} and exceed what bare specimens show."
         )
     if presence.verdict == NOT_SHOWN:
         return (
-            f"{material(coating)} was not shown; {plain(presence.detectable_amount)} of its neat spectrum would have "
-            f"been found with a probability of {percent(decision.power)}."
+            f"The coating {material(coating)} was not shown. The detectable amount, found with a "
+            f"probability of {percent(decision.power)}, is {limit(presence.detectable_amount)}."
         )
     why = " ".join(sentence(reason) for reason in presence.reasons)
     return f"Whether {material(coating)} was present could not be decided from these data. {why}"
@@ -191,33 +195,26 @@ def _chemistry(coating: CoatingFinding) -> str:
     """Positions of the coating's bands."""
     if coating.presence.verdict != PRESENT:
         return ""
-    return _positions("coating", coating.chemistry.verdict, coating.bands)
+    return _positions("coating", coating.chemistry, coating.bands)
 
 
 def _substrate(sample: SampleFinding) -> str:
     """Positions of the substrate's bands."""
-    return _positions("substrate", sample.substrate.chemistry.verdict, sample.substrate.bands)
+    return _positions("substrate", sample.substrate.chemistry, sample.substrate.bands)
 
 
-def _positions(whose: str, verdict: str, bands: tuple[BandFinding, ...]) -> str:
-    judged = [band for band in bands if band.found_position is not None]
+def _positions(whose: str, chemistry: Chemistry, bands: tuple[BandFinding, ...]) -> str:
+    """Say whether bands are where, and as strong against each other, as they should be."""
+    verdict = chemistry.verdict
+    judged = [band for band in bands if band.verdict == UNCHANGED]
     if verdict == UNCHANGED and judged:
-        margin = fixed(max(band.margin for band in judged), 1)
+        margin = exact(max(band.margin for band in judged))
+        number = counted(len(judged), f"{whose} band")
         return (
-            f"The {counted(len(judged), f'{whose} band')} found lay within +/- {margin} cm-1 of the expected "
+            f"The {number} whose position could be judged lay within +/- {margin} cm-1 of the expected "
             "position, intervals included."
         )
-    moved = [_moved(band) for band in bands if band.verdict == CHANGED]
-    if verdict == CHANGED and moved:
-        return f"Of the {whose} bands, {listed(moved)}."
     if verdict == CHANGED:
-        return f"The {whose} bands differed from the reference."
+        why = " ".join(sentence(reason) for reason in chemistry.reasons)
+        return f"The {whose} bands differed from the reference. {why}"
     return f"Whether the {whose} bands kept their positions could not be decided."
-
-
-def _moved(band: BandFinding) -> str:
-    """One changed band, as a clause."""
-    where = f"that expected at {wavenumber(band.expected_position)}"
-    if band.shift is None:
-        return f"{where} was not found"
-    return f"{where} was shifted by {with_interval(band.shift, band.shift_low, band.shift_high, 'cm-1')}"

@@ -13,6 +13,8 @@ from typing import Any
 from spectra.findings import Reason
 from spectra.report.numerals import (
     counted,
+    exact,
+    limit,
     listed,
     plain,
     span,
@@ -30,7 +32,7 @@ def sentence(reason: Reason) -> str:
     Examples
     --------
     >>> sentence(Reason("one_band", {"position": 1655.2}))
-    'Only one coating band, at 1655 cm-1, is above its critical value.'
+    'Only one band, at 1655 cm-1, is above its critical value.'
     >>> sentence(Reason("unheard_of", {"n": 3}))
     'unheard_of (n = 3)'
     """
@@ -41,8 +43,19 @@ def sentence(reason: Reason) -> str:
 
 
 def remedy(reason: Reason) -> str:
-    """Return what to do about a reason, or an empty text where nothing needs doing."""
+    """Return what to do about a reason, or an empty text where nothing needs doing.
+
+    Examples
+    --------
+    >>> remedy(Reason("not_like_with_like"))
+    "Measure the reference by the sample's technique."
+    """
     return REMEDIES.get(reason.code, "")
+
+
+def named_remedy(reason: Reason) -> str:
+    """Return the text of a remedy that the decision names itself; a code without text is shown bare."""
+    return remedy(reason) or _bare(reason)
 
 
 def _bare(reason: Reason) -> str:
@@ -59,6 +72,12 @@ def _bands(value: Any) -> str:
     return f"{counted(len(places), 'band')} ({wavenumbers(places)})" if places else "no band"
 
 
+def _all_masked(v: Values) -> str:
+    if not v["bands"]:
+        return "It has no strong band in the range that is used."
+    return f"The substrate's own variation hides every band looked for: {_bands(v['bands'])}."
+
+
 def _regions(regions: Sequence[tuple[float, float]]) -> str:
     return listed([span(low, high) for low, high in regions])
 
@@ -70,37 +89,50 @@ def _bands_detected(v: Values) -> str:
 
 def _no_band(v: Values) -> str:
     return (
-        f"None of {counted(v['unmasked'], 'unmasked band')} is above its critical value; the detectable amount is "
-        f"{plain(v['detectable'])} (neat = 1)."
+        f"None of {counted(v['unmasked'], 'unmasked band')} is above its critical value; the least a single "
+        f"band could show is {limit(v['detectable'])}."
     )
 
 
 def _moved(v: Values) -> str:
     return (
         f"The band expected at {wavenumber(v['position'])} is shifted by "
-        f"{with_interval(v['shift'], v['low'], v['high'], 'cm-1')}, outside the margin of "
-        f"+/- {plain(v['margin'])} cm-1."
+        f"{with_interval(v['shift'], v['low'], v['high'], 'cm-1')}, outside the margin of +/- "
+        f"{exact(v['margin'])} cm-1."
+    )
+
+
+def _times(v: Values) -> str:
+    return f"{with_interval(v['ratio'], v['low'], v['high'])} times"
+
+
+def _lost(v: Values) -> str:
+    if "ratio" not in v:
+        return f"The band expected at {wavenumber(v['position'])} was not found."
+    return (
+        f"The band expected at {wavenumber(v['position'])} is weaker against the others than in the "
+        f"reference: {_times(v)}."
     )
 
 
 def _too_wide(v: Values) -> str:
+    if v["low"] is None or v["high"] is None:
+        return f"The position of the band at {wavenumber(v['position'])} could not be measured."
     middle = (v["low"] + v["high"]) / 2
     return (
         f"The shift of the band at {wavenumber(v['position'])}, "
         f"{with_interval(middle, v['low'], v['high'], 'cm-1')}, is neither inside nor outside the margin of "
-        f"+/- {plain(v['margin'])} cm-1."
+        f"+/- {exact(v['margin'])} cm-1."
     )
 
 
 REASONS: dict[str, Callable[[Values], str]] = {
     "few_bare": lambda v: (
-        f"{counted(v['found'], 'bare specimen')} given; at least {v['needed']} are needed to learn how much "
-        "bare spots differ by themselves."
+        f"{counted(v['found'], 'bare spectrum', 'bare spectra')} given; at least {v['needed']} are needed "
+        "to learn how much bare spots differ by themselves."
     ),
-    "all_masked": lambda v: f"The substrate's own variation hides every coating band: {_bands(v['bands'])}.",
-    "one_band": lambda v: (
-        f"Only one coating band, at {wavenumber(v['position'])}, is above its critical value."
-    ),
+    "all_masked": _all_masked,
+    "one_band": lambda v: f"Only one band, at {wavenumber(v['position'])}, is above its critical value.",
     "no_band_detected": _no_band,
     "bands_detected": _bands_detected,
     "not_reached": lambda v: (
@@ -110,11 +142,12 @@ REASONS: dict[str, Callable[[Values], str]] = {
         f"The amount is clearly negative, {plain(v['amount'])} (neat = 1), which no coating can cause."
     ),
     "lack_of_fit": lambda v: (
-        f"The sample differs from every bare spot at {_regions(v['regions'])} in a way the coating does not explain."
+        f"The sample differs from every bare spot at {_regions(v['regions'])} in a way the coating does not "
+        "explain."
     ),
     "no_detected_band": lambda _: "No coating band was detected, so there is no position to judge.",
     "all_equivalent": lambda v: (
-        f"The interval of every shift lies within +/- {plain(v['margin'])} cm-1: {_bands(v['bands'])}."
+        f"The interval of every shift lies within +/- {exact(v['margin'])} cm-1: {_bands(v['bands'])}."
     ),
     "shifted": _moved,
     "interval_too_wide": _too_wide,
@@ -122,10 +155,28 @@ REASONS: dict[str, Callable[[Values], str]] = {
         f"The reference was measured by {v['neat_technique']}, the sample by {v['sample_technique']}; "
         "positions are not comparable between them."
     ),
-    "lost_band": lambda v: f"The band expected at {wavenumber(v['position'])} was not found.",
+    "lost_band": _lost,
+    "grown_band": lambda v: (
+        f"The band at {wavenumber(v['position'])} is stronger against the others than in the reference: "
+        f"{_times(v)}."
+    ),
     "new_band": lambda v: f"A band at {wavenumber(v['position'])} is not in the reference.",
     "few_specimens": lambda v: (
-        f"{counted(v['found'], 'coated specimen')}: the scatter between specimens cannot be judged."
+        f"Bare or coated spots come from {counted(v['found'], 'specimen')} only: scatter between specimens "
+        "is not known, and the verdict holds for these pieces."
+    ),
+    "pattern_disagrees": lambda v: (
+        f"Bands at {wavenumbers(v['positions'])} are above their critical values, but those at "
+        f"{wavenumbers(v['missing'])}, which should be as clear, are not: another material may share some "
+        "bands."
+    ),
+    "residue_bands": lambda v: (
+        f"Unexplained bands at {wavenumbers(v['positions'])} lie where its strong bands are: consistent "
+        "with it, not proof of it."
+    ),
+    "residue_not_seen": lambda v: f"No unexplained band at its strong bands: {wavenumbers(v['bands'])}.",
+    "not_judged": lambda v: (
+        f"Too weak or too broad for a judgement of position: {wavenumbers(v['positions'])}."
     ),
 }
 
@@ -133,14 +184,15 @@ _MORE_SPOTS = "Measure more bare and coated specimens, or spots with better sign
 
 REMEDIES: dict[str, str] = {
     "few_bare": "Measure more bare specimens of the same lot in the same way; five are a good start.",
-    "all_masked": "Measure more bare specimens, or choose a technique or substrate that leaves a coating band free.",
+    "all_masked": "Measure more bare specimens, or choose a technique or substrate that leaves a band free.",
     "one_band": "Measure more specimens until a second band stands out, or support it by another method.",
     "not_reached": _MORE_SPOTS,
     "negative_amount": "Measure bare specimens of the same lot and history, and take a fresh background.",
-    "lack_of_fit": "Measure bare specimens of the same lot and history; look at the named regions in the figures.",
+    "lack_of_fit": "Measure bare specimens of the same lot and history; see the figures there.",
     "no_detected_band": "Settle presence first; a thicker coating or more specimens may bring a band out.",
     "interval_too_wide": "Measure more specimens, or state a wider margin before measuring, with its reason.",
     "not_like_with_like": "Measure the reference by the sample's technique.",
-    "few_specimens": "Measure at least three coated specimens.",
+    "few_specimens": "Measure at least three specimens each, bare and coated.",
+    "pattern_disagrees": "Look for another material with these bands; measure its neat spectrum and name it.",
 }
 GENERAL_REMEDY = _MORE_SPOTS

@@ -103,7 +103,7 @@ def _study(study: Study) -> dict[str, Any]:
 
 
 def _group(group: Group) -> dict[str, Any]:
-    """What the study says of a group; its files are in ``inputs``."""
+    """Return what the study says of a group; its files are in ``inputs``."""
     named = {item.name: plain_data(getattr(group, item.name)) for item in fields(group)}
     return named | {"specimens": [specimen.name for specimen in group.specimens]}
 

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from pathlib import PurePath
 from typing import Any
 
 from spectra.findings import BandFinding, Candidate, InputRecord, SampleFinding, Unexplained, Verification
 from spectra.report.numerals import (
-    counted,
-    listed,
+    exact,
     plain,
+    position,
     probability,
     span,
     wavenumber,
-    with_error,
+    wavenumbers,
     with_interval,
 )
 from spectra.study import Settings, Study
@@ -50,7 +50,7 @@ def shown_path(path: str, study: Study) -> str:
     return PurePath(path).relative_to(study.file.parent).as_posix()
 
 
-def band_table(title: str, bands: Iterable[BandFinding]) -> Table:
+def band_table(title: str, bands: Iterable[BandFinding], numbers: Mapping[str, int]) -> Table:
     """Return the classical band table: where each band should be, where it was found, and what it is."""
     head = (
         "reference, cm-1",
@@ -67,56 +67,78 @@ def band_table(title: str, bands: Iterable[BandFinding]) -> Table:
         "source",
     )
     note = "Heights are absorbance after baseline and normalisation. +/- is a standard error."
-    return Table(title, head, tuple(_band_row(band) for band in bands), "No band was looked for.", note)
+    return Table(
+        title, head, tuple(_band_row(band, numbers) for band in bands), "No band was looked for.", note
+    )
 
 
-def _band_row(band: BandFinding) -> tuple[str, ...]:
+def _band_row(band: BandFinding, numbers: Mapping[str, int]) -> tuple[str, ...]:
     found = band.found_position
     return (
-        with_error(band.neat_position, band.neat_error),
-        with_error(band.expected_position, band.expected_error),
-        MISSING_BAND if found is None else with_error(found, band.found_error),
+        position(band.neat_position, band.neat_error),
+        position(band.expected_position, band.expected_error),
+        MISSING_BAND if found is None else position(found, band.found_error),
         "-" if band.shift is None else with_interval(band.shift, band.shift_low, band.shift_high),
-        f"+/- {plain(band.margin)}",
+        f"+/- {exact(band.margin)}",
         plain(band.found_height),
         plain(band.critical_height),
         "-" if band.masked else probability(band.p_adjusted),
         "masked" if band.masked else "yes" if band.detected else "no",
         band.verdict,
         band.assignment or "none in the tables",
-        _sourced(band.source, band.checked),
+        _sourced(band, numbers),
     )
 
 
-def _sourced(source: str, checked: str) -> str:
-    """Source key, marked where the row was written from memory."""
-    return f"{source} ({RECALLED})".strip() if checked == "memory" else source or "-"
+def number_sources(verification: Verification) -> dict[str, int]:
+    """Return the number of every source of an assignment or candidate, in the order of the report."""
+    numbers: dict[str, int] = {}
+    for sample in verification.samples.values():
+        bands = [band for coating in sample.coatings.values() for band in coating.bands]
+        candidates = [item for band in sample.unexplained for item in band.candidates]
+        cited = [band.source for band in (*bands, *sample.substrate.bands)]
+        for source in (*cited, *(item.source for item in candidates)):
+            if source:
+                numbers.setdefault(source, len(numbers) + 1)
+    return numbers
 
 
-def unexplained_table(sample: SampleFinding) -> Table:
+def source_table(numbers: Mapping[str, int]) -> Table:
+    """Return the numbered list of sources."""
+    rows = tuple((f"[{number}]", source) for source, number in numbers.items())
+    return Table("Sources of the assignments", ("", "source"), rows, "No band was assigned.")
+
+
+def _sourced(item: BandFinding | Candidate, numbers: Mapping[str, int]) -> str:
+    """Return the source's number, marked where the row was written from memory."""
+    if not item.source:
+        return "-"
+    mark = f", {RECALLED}" if item.checked == "memory" else ""
+    return f"[{numbers[item.source]}]{mark}"
+
+
+def unexplained_table(sample: SampleFinding, numbers: Mapping[str, int]) -> Table:
     """Return the bands that neither substrate nor coating accounts for, with what could cause them."""
     head = ("position", "height", "width, cm-1", "evidence (t)", "possible origin, not identified")
-    rows = tuple(_unexplained_row(band) for band in sample.unexplained)
-    note = "A negative height is a band that was lost. Origins are candidates from the band tables, not findings."
+    rows = tuple(_unexplained_row(band, numbers) for band in sample.unexplained)
+    note = "Negative height: a lost band. Origins are candidates from the band tables, not findings."
     return Table("Unexplained bands", head, rows, "No band is left unexplained.", note if rows else "")
 
 
-def _unexplained_row(band: Unexplained) -> tuple[str, ...]:
+def _unexplained_row(band: Unexplained, numbers: Mapping[str, int]) -> tuple[str, ...]:
     return (
         wavenumber(band.position),
         plain(band.height),
         plain(band.width),
         plain(band.evidence),
-        "; ".join(_candidate(item) for item in band.candidates) or "nothing in the tables fits",
+        "\n".join(_candidate(item, numbers) for item in band.candidates) or "nothing in the tables fits",
     )
 
 
-def _candidate(item: Candidate) -> str:
-    """One candidate with where to look for more of it."""
-    more = [wavenumber(position) for position in item.look_for]
-    look = f"; look for {listed(more)}" if more else ""
-    source = _sourced(item.source, item.checked)
-    return f"{item.material}: {item.assignment}, {wavenumber(item.position)} [{source}]{look}"
+def _candidate(item: Candidate, numbers: Mapping[str, int]) -> str:
+    """Word one candidate with where to look for more of it."""
+    look = f"; look for {wavenumbers(item.look_for)}" if item.look_for else ""
+    return f"{item.material}: {item.assignment}, {wavenumber(item.position)} {_sourced(item, numbers)}{look}"
 
 
 def amount_table(sample: SampleFinding) -> Table:
@@ -209,16 +231,16 @@ def _stage(name: str, settings: Any) -> Table:
 
 
 def _value(value: Any, unit: str) -> str:
-    """A setting as it was given, with its unit; settings are exact and not rounded."""
+    """Write a setting as it was given, with its unit; settings are exact and not rounded."""
     if value is None:
         return "not set"
     if isinstance(value, tuple | list):
         nested = [
-            "-".join(f"{end:g}" for end in each) if isinstance(each, tuple | list) else str(each)
+            " to ".join(exact(end) for end in each) if isinstance(each, tuple | list) else str(each)
             for each in value
         ]
         return f"{', '.join(nested)} {unit}".strip() if nested else "none"
-    text = f"{value:g}" if isinstance(value, float) else str(value)
+    text = exact(value) if isinstance(value, float) else str(value)
     return f"{text} {unit}".strip()
 
 
@@ -228,10 +250,14 @@ def _name(item: InputRecord, study: Study) -> str:
 
 
 def _all_of(names: Sequence[str], verification: Verification) -> str:
-    """The spectra a remark applies to: every name, or 'all n' where it is true of each."""
-    total = len(verification.inputs)
-    return (
-        f"all {counted(total, 'spectrum', 'spectra')}"
-        if total > 1 and len(names) == total
-        else ", ".join(names)
-    )
+    """Name the spectra a remark applies to, whole groups in short; none is left unnamed."""
+    groups: dict[str, list[str]] = {}
+    for item in verification.inputs:
+        group = item.role if item.role == "bare" else f"{item.role} {item.group}"
+        groups.setdefault(group, []).append(_name(item, verification.study))
+    if len(names) == len(verification.inputs) > 1:
+        return f"all {len(names)} spectra"
+    whole = {group: mine for group, mine in groups.items() if len(mine) > 1 and set(mine) <= set(names)}
+    covered = {name for mine in whole.values() for name in mine}
+    short = [f"all {len(mine)} of {group}" for group, mine in whole.items()]
+    return ", ".join([*short, *(name for name in names if name not in covered)])

@@ -11,6 +11,7 @@ only lay them out. The words stand in three modules behind this one, all re-expo
 from __future__ import annotations
 
 import datetime
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from spectra.findings import (
@@ -19,17 +20,17 @@ from spectra.findings import (
     NOT_SHOWN,
     PRESENT,
     UNCHANGED,
+    BandFinding,
     Chemistry,
     CoatingFinding,
     Presence,
-    Reason,
     Residue,
     SampleFinding,
     Verification,
 )
-from spectra.report.numerals import counted, plain, span, wavenumbers
+from spectra.report.numerals import counted, exact, limit, plain, span, typeset, wavenumber
 from spectra.report.phrases import CAUTIONS, amount, confidence, material, rule, statement
-from spectra.report.reasons import GENERAL_REMEDY, REASONS, REMEDIES, remedy, sentence
+from spectra.report.reasons import GENERAL_REMEDY, REASONS, REMEDIES, named_remedy, remedy, sentence
 from spectra.report.tables import (
     Table,
     amount_table,
@@ -37,33 +38,54 @@ from spectra.report.tables import (
     fault_table,
     hash_table,
     input_table,
+    number_sources,
     reading_table,
     setting_tables,
+    source_table,
     unexplained_table,
 )
 from spectra.spectrum import Spectrum
 
-__all__ = ["CAUTIONS", "MARKS", "REASONS", "REMEDIES", "View", "remedy", "sentence", "view"]
+__all__ = [
+    "CAUTIONS",
+    "MARKS",
+    "REASONS",
+    "REMEDIES",
+    "View",
+    "exact",
+    "remedy",
+    "sentence",
+    "typeset",
+    "view",
+]
 
 # Style class of each verdict: a shape as well as a colour, so that it survives print in grey.
 MARKS = {PRESENT: "yes", UNCHANGED: "yes", NOT_SHOWN: "no", CHANGED: "moved", CANNOT_TELL: "open"}
 
 
+# Words inside the figures.
+DRAWN = {
+    "bare": "bare",
+    "difference": "coated − bare, A",
+    "share": "neat × amount",
+    "scatter": "bare: own scatter",
+}
 # Below each figure; the first sentence is also read out in place of it.
 CAPTIONS = {
     "overlay": (
-        "Bare substrate, neat coating and coated samples. Means of all spots after baseline and normalisation, "
-        "shifted apart; the tint is the range of the spots. The bar is in absorbance. Regions the study leaves "
-        "out are cut from the axis."
+        "Bare substrate, neat coating and coated samples. Means of all spots after baseline and "
+        "normalisation, shifted apart; the tint is the range of the spots. The bar is in absorbance. "
+        "Regions the study leaves out are cut from the axis."
     ),
     "difference": (
-        "Coated minus fitted bare (solid). Grey: how far the bare spots lie from their own mean. Dotted: the neat "
-        "spectrum times the amount found. Triangles: detected coating bands; crosses: unexplained bands."
+        "Coated minus bare, means (solid). Grey: how far the bare spots lie from their own mean. Dotted: "
+        "the neat spectrum times the amount found. Triangles: detected coating bands; crosses: unexplained "
+        "bands."
     ),
     "positions": (
-        "Unmasked coating bands, each scaled to its own window. Solid: coated minus bare; dotted: neat. Dashed "
-        "line: expected position; grey: margin that counts as unchanged; point with bar: found position and "
-        "interval of the shift."
+        "Unmasked coating bands, each scaled to its own window. Solid: coated minus bare; dotted: neat. "
+        "Dashed line: expected position; grey: margin that counts as unchanged; point with bar: found "
+        "position and interval of the shift."
     ),
 }
 
@@ -116,6 +138,7 @@ class View:
     faults: Table
     inputs: tuple[Table, ...]
     settings: tuple[Table, ...]
+    sources: Table
     versions: Table
     warnings: int
     warning_line: str
@@ -140,7 +163,7 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
     date
         Day of the report; none is shown when left out, so that output can be compared.
     """
-    versions = verification.versions
+    versions, numbers = verification.versions, number_sources(verification)
     faults = [*verification.faults, *(fault for item in verification.inputs for fault in item.faults)]
     warnings = sum(1 for fault in faults if fault.severity == "warning")
     return View(
@@ -149,15 +172,16 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         made_by=f"coatproof {versions.get('coatproof', '')}".strip(),
         measured=_measured(verification),
         headline=_headline(verification),
-        samples=tuple(_sample(verification, sample) for sample in verification.samples.values()),
+        samples=tuple(_sample(verification, sample, numbers) for sample in verification.samples.values()),
         rule=rule(verification),
         cautions=CAUTIONS,
         faults=fault_table(verification),
         inputs=(reading_table(verification), input_table(verification), hash_table(verification)),
         settings=setting_tables(verification.study.settings),
+        sources=source_table(numbers),
         versions=Table("Versions", ("software", "version"), tuple(versions.items())),
         warnings=warnings,
-        warning_line=f"{counted(warnings, 'warning')} about the inputs; each is in the report with its remedy",
+        warning_line=f"{counted(warnings, 'warning')} about the inputs; each is listed with its remedy",
     )
 
 
@@ -179,6 +203,22 @@ def look(spectrum: Spectrum) -> Look:
     )
     said = tuple((label, value) for label, value in facts if value)
     return Look(origin.name, said if faults else (*said, ("faults", "none found")), faults)
+
+
+def neat_label(scale: float) -> str:
+    """Say by how much a neat spectrum was scaled for drawing.
+
+    Examples
+    --------
+    >>> neat_label(0.3512)
+    'neat × 0.351'
+    """
+    return "neat" if scale == 1.0 else f"neat × {plain(scale)}"
+
+
+def band_heading(band: BandFinding) -> str:
+    """Head of a band's small figure."""
+    return f"{wavenumber(band.expected_position)}{'' if band.detected else ', not seen'}"
 
 
 def _headline(verification: Verification) -> str:
@@ -207,21 +247,25 @@ def _measured(verification: Verification) -> str:
     return "; ".join(parts)
 
 
-def _sample(verification: Verification, sample: SampleFinding) -> SampleView:
+def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[str, int]) -> SampleView:
     return SampleView(
         name=sample.name,
-        answers=tuple(_answer(verification, sample, coating) for coating in sample.coatings.values()),
+        answers=tuple(
+            _answer(verification, sample, coating, numbers) for coating in sample.coatings.values()
+        ),
         substrate=_judgement("substrate chemistry", sample.substrate.chemistry),
-        residues=tuple(_residue(residue) for residue in sample.residues.values()),
+        residues=tuple(_judgement(residue.name, residue) for residue in sample.residues.values()),
         tables=(
-            band_table("Substrate bands, coated against bare", sample.substrate.bands),
-            unexplained_table(sample),
+            band_table("Substrate bands, coated against bare", sample.substrate.bands, numbers),
+            unexplained_table(sample, numbers),
             amount_table(sample),
         ),
     )
 
 
-def _answer(verification: Verification, sample: SampleFinding, coating: CoatingFinding) -> Answer:
+def _answer(
+    verification: Verification, sample: SampleFinding, coating: CoatingFinding, numbers: Mapping[str, int]
+) -> Answer:
     return Answer(
         sample=sample.name,
         coating=material(coating),
@@ -231,36 +275,26 @@ def _answer(verification: Verification, sample: SampleFinding, coating: CoatingF
         ),
         numbers=_numbers(coating.presence),
         statement=statement(verification, sample, coating),
-        bands=band_table(f"Bands of {coating.name}", coating.bands),
+        bands=band_table(f"Bands of {coating.name}", coating.bands, numbers),
     )
 
 
-def _judgement(question: str, found: Presence | Chemistry) -> Judgement:
-    return Judgement(question, found.verdict, MARKS[found.verdict], _why(found.verdict, found.reasons))
-
-
-def _residue(residue: Residue) -> Judgement:
-    """Verdict on one residue; the bands that were looked for are said where there are any."""
-    reasons = _why(residue.verdict, residue.reasons)
-    if residue.bands:
-        reasons += ((f"Bands looked at: {wavenumbers(residue.bands)}.", ""),)
-    return Judgement(residue.name, residue.verdict, MARKS[residue.verdict], reasons)
-
-
-def _why(verdict: str, reasons: tuple[Reason, ...]) -> tuple[tuple[str, str], ...]:
-    """Sentences with remedies; an undecided verdict never goes without one."""
-    said = tuple((sentence(reason), remedy(reason)) for reason in reasons)
-    if verdict != CANNOT_TELL or any(cure for _, cure in said):
-        return said
-    return (*said, ("", GENERAL_REMEDY))
+def _judgement(question: str, found: Presence | Chemistry | Residue) -> Judgement:
+    """Word a verdict; an undecided one never goes without a remedy."""
+    said = [(sentence(reason), remedy(reason)) for reason in found.reasons]
+    named = found.remedies if isinstance(found, Presence) else ()
+    said += [("", named_remedy(reason)) for reason in named]
+    if found.verdict == CANNOT_TELL and not any(cure for _, cure in said):
+        said.append(("", GENERAL_REMEDY))
+    return Judgement(question, found.verdict, MARKS[found.verdict], tuple(said))
 
 
 def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
     """Labelled numbers beside the verdict."""
     return (
         (f"amount ({confidence(presence.confidence)})", amount(presence)),
-        ("critical amount", f"{plain(presence.critical_amount)} (neat = 1)"),
-        ("detectable amount", f"{plain(presence.detectable_amount)} (neat = 1)"),
+        ("critical amount", limit(presence.critical_amount)),
+        ("detectable amount", limit(presence.detectable_amount)),
         (
             "measured",
             f"{counted(presence.spots, 'spot')} on {counted(presence.specimens, 'specimen')}",
