@@ -58,7 +58,7 @@ def find(
     named = table.named(str(query))
     if named is not None:
         return table.of(named)
-    rows: tuple[Band | GroupRange, ...] = table.bands + table.groups
+    rows: tuple[Band | GroupRange, ...] = table.usual + table.groups
     return tuple(row for row in rows if _holds(row, words))
 
 

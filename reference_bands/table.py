@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TypeVar
 
 from reference_bands.errors import BandTableError
@@ -34,6 +35,12 @@ class BandTable:
     names: Mapping[str, Name] = field(default_factory=dict)
     sources: Mapping[str, Source] = field(default_factory=dict)
     _lookup: Mapping[str, str] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def usual(self) -> tuple[Band, ...]:
+        """The rows that searches use: computed rows only of materials that have no other rows."""
+        described = {band.material for band in self.bands if band.checked != "computed"}
+        return tuple(b for b in self.bands if b.checked != "computed" or b.material not in described)
 
     @property
     def materials(self) -> tuple[str, ...]:
@@ -67,15 +74,15 @@ class BandTable:
         hint = f"nearest: {', '.join(meant)}" if meant else "`coatproof bands` lists all names"
         raise BandTableError(f"no material {material!r} in the reference band tables; {hint}")
 
-    def of(self, material: str, *, checked: Iterable[str] | None = None) -> tuple[Band, ...]:
+    def of(self, material: str, *, computed: bool = False) -> tuple[Band, ...]:
         """Return the bands of a material by falling wavenumber.
 
         Parameters
         ----------
         material
             Any of its names.
-        checked
-            Which rows: words of ``records.CHECKED``; all of them if None.
+        computed
+            Also the rows computed from optical constants, which are kept apart otherwise.
 
         Raises
         ------
@@ -83,9 +90,8 @@ class BandTable:
             For an unknown name, with the nearest ones.
         """
         name = self.resolve(material)
-        wanted = None if checked is None else set(checked)
-        found = [b for b in self.bands if b.material == name and (wanted is None or b.checked in wanted)]
-        return tuple(sorted(found, key=lambda band: -band.typical))
+        rows = self.bands if computed else self.usual
+        return tuple(sorted((b for b in rows if b.material == name), key=lambda band: -band.typical))
 
     def near(self, position: float, tolerance: float = 0.0, material: str | None = None) -> tuple[Band, ...]:
         """Return the bands whose window reaches a position, the nearest first.
@@ -99,7 +105,7 @@ class BandTable:
         material
             Only this one, by any of its names.
         """
-        bands = self.bands if material is None else self.of(material)
+        bands = self.usual if material is None else self.of(material)
         return tuple(sorted_by_distance(bands, position, tolerance))
 
     def groups_near(self, position: float, tolerance: float = 0.0) -> tuple[GroupRange, ...]:
@@ -114,10 +120,6 @@ class BandTable:
     def cite(self, record: Cited) -> str:
         """Return the citations of a record, joined by "; "."""
         return "; ".join(self.sources[key].citation for key in record.sources)
-
-    def without(self, checked: str) -> BandTable:
-        """Return the table without the bands that were checked in this way."""
-        return replace(self, bands=tuple(band for band in self.bands if band.checked != checked))
 
     def with_names(self, names: Iterable[Name]) -> BandTable:
         """Return the table with names added; a name that stands for two materials is an error."""

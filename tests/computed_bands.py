@@ -1,0 +1,84 @@
+"""Makes ``reference_bands/tables/computed.csv`` from the open optical constants.
+
+``python -m tests.computed_bands`` writes the table anew; a test compares it with what is shipped. Positions
+are maxima of k times wavenumber. The strength letters are classes of the height above the surroundings
+(prominence), relative to the highest: vs from 0.6, s from 0.25, m from 0.08, w from 0.02. These limits are our
+own choice, since no standard defines the letters.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import numpy as np
+
+from reference_bands import load
+from tests.optical_constants import PAGES, absorption, maxima
+
+TABLE = Path(__file__).parents[1] / "reference_bands" / "tables" / "computed.csv"
+COLUMNS = (
+    "material low typical high strength shape vibration technique state source checked window note".split()
+)
+CLASSES = ((0.6, "vs"), (0.25, "s"), (0.08, "m"), (0.02, "w"))
+LOWEST = 0.02
+# Above this the page of whole blood holds noise: maxima a few cm-1 apart that no other page of water has.
+NOISE_FROM = {"blood__Rowe": 3700}
+BROAD = 60.0  # cm-1, full width at half height above which a row says "broad"
+
+
+def computed_rows(page: str) -> list[list[str]]:
+    """Return the rows of one page, by falling wavenumber."""
+    material, state, source = PAGES[page]
+    wavenumbers, signal = absorption(page)
+    found = maxima(wavenumbers, signal, LOWEST)
+    rows = []
+    for position, prominence, width in zip(
+        found.positions, found.prominences, found.widths, strict=True
+    ):
+        if not 400 <= position <= NOISE_FROM.get(page, 4000):
+            continue
+        spacing = float(np.median(np.diff(wavenumbers[np.abs(wavenumbers - position) < 60])))
+        half = max(2.0, round(spacing))
+        relative = prominence / found.prominences.max()
+        strength = next((word for limit, word in CLASSES if relative >= limit), "w")
+        rows.append(
+            [
+                material,
+                f"{position - half:.1f}",
+                f"{position:.1f}",
+                f"{position + half:.1f}",
+                strength,
+                "broad" if width > BROAD else "",
+                _vibration(material, float(position)),
+                "",
+                state,
+                source,
+                "computed",
+                "ours",
+                f"relative height {relative:.2f}; points every {spacing:.1f} cm-1",
+            ]
+        )
+    return rows[::-1]
+
+
+def _vibration(material: str, position: float) -> str:
+    """The vibration of the nearest row from the literature, if its window comes within 4 cm-1."""
+    described = "water (liquid)" if material == "blood" else material  # blood is four fifths water
+    rows = load().near(position, 4.0, described)
+    return next((row.vibration for row in rows if row.checked != "computed"), "not assigned")
+
+
+def table_text() -> str:
+    """Return the whole table as it is shipped."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for page in PAGES:
+        writer.writerows(computed_rows(page))
+    return out.getvalue()
+
+
+if __name__ == "__main__":
+    TABLE.write_text(table_text(), encoding="utf-8", newline="")
