@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from spectra.bandfit import fit_rows
+from spectra.bandfit import Others, fit_rows
 from spectra.bandtest import BandEvidence, DecisionSettings
 from spectra.findings import SpecimenAmount
 from spectra.replicates import critical_factor
@@ -19,6 +19,7 @@ def amounts_by_specimen(
     bare_mean: FloatArray,
     evidence: Sequence[BandEvidence],
     shape: FloatArray,
+    others: Others,
     settings: DecisionSettings,
 ) -> tuple[SpecimenAmount, ...]:
     """Return the amount on every specimen with an interval from its own spots.
@@ -29,6 +30,7 @@ def amounts_by_specimen(
         Levelled.
     bare_mean, shape : ndarray, shape (n,)
     evidence : sequence of BandEvidence
+    others : Others
     settings : DecisionSettings
 
     Returns
@@ -42,9 +44,7 @@ def amounts_by_specimen(
         return ()
     weights = np.array([1 / item.error**2 for item in bands])
     rows = coated.absorbance - bare_mean
-    heights = [
-        fit_rows(rows, coated.grid, shape, bare_mean, item.window)[:, 0] for item in bands if item.window
-    ]
+    heights = [fit_rows(rows, coated.grid, shape, others, item.window)[:, 0] for item in bands if item.window]
     spots = (weights / weights.sum()) @ np.array(heights)
     names = np.array(coated.specimens)
     return tuple(_specimen(name, spots[names == name], settings) for name in dict.fromkeys(coated.specimens))

@@ -19,9 +19,27 @@ import numpy as np
 
 from spectra.units import FloatArray, IndexArray, Mask
 
-# A substrate scale is known to about this share after normalising; keeps the fit defined where R is flat.
-SCALE_PRIOR = 0.1
+# How far a substrate's scale may be off after normalising, and how much of another coating there may be, in
+# units of its neat spectrum: weak priors that keep the fit defined where a component is flat.
+SUBSTRATE_SPREAD = 0.1
+COATING_SPREAD = 1.0
 MINIMUM_POINTS = 9
+
+
+@dataclass(frozen=True, eq=False)
+class Others:
+    """What else varies in a window.
+
+    Attributes
+    ----------
+    columns : ndarray, shape (n, p)
+        Spectra of the other components.
+    spread : ndarray, shape (p,)
+        How far their amounts may be from zero, one standard deviation.
+    """
+
+    columns: FloatArray
+    spread: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +81,7 @@ def slope_of(grid: FloatArray, values: FloatArray) -> FloatArray:
 
 
 def fit_rows(
-    differences: FloatArray, grid: FloatArray, shape: FloatArray, other: FloatArray, window: Window
+    differences: FloatArray, grid: FloatArray, shape: FloatArray, others: Others, window: Window
 ) -> FloatArray:
     """Fit the local model to every row.
 
@@ -74,8 +92,8 @@ def fit_rows(
     grid : ndarray, shape (n,), cm-1
     shape : ndarray, shape (n,)
         The band looked for.
-    other : ndarray, shape (n,)
-        What else varies in the window: the substrate, or the coating when the substrate is judged.
+    others : Others
+        The substrate and other coatings; the coatings when the substrate is judged.
     window : Window
 
     Returns
@@ -84,54 +102,54 @@ def fit_rows(
         Height ``h`` without the slope term, height and ``q`` with it, in units of ``shape``.
     """
     rows = differences[:, window.points].T
-    plain, moved = _designs(grid, shape, other, window)
-    height = (solver(plain) @ rows)[0]
-    both = (solver(moved) @ rows)[[0, -1]]
+    plain, moved = _designs(grid, shape, others, window)
+    height = (solver(plain, others.spread) @ rows)[0]
+    both = (solver(moved, others.spread) @ rows)[[0, -1]]
     return np.column_stack([height, both[0], both[1]])
 
 
 def _designs(
-    grid: FloatArray, shape: FloatArray, other: FloatArray, window: Window
+    grid: FloatArray, shape: FloatArray, others: Others, window: Window
 ) -> tuple[FloatArray, FloatArray]:
     """Return the design matrices without and with the slope of the shape."""
     at = window.points
     x = grid[at] - window.centre
-    plain = np.column_stack([shape[at], other[at], np.ones(at.size), x / np.abs(x).max()])
+    plain = np.column_stack([shape[at], others.columns[at], np.ones(at.size), x / np.abs(x).max()])
     return plain, np.column_stack([plain, -slope_of(grid, shape)[at]])
 
 
-def solver(design: FloatArray) -> FloatArray:
+def solver(design: FloatArray, spread: FloatArray) -> FloatArray:
     """Return the matrix that takes data to coefficients by least squares.
 
-    The second column, the other component, is held near zero by :data:`SCALE_PRIOR` so that a flat
-    stretch of it cannot trade against the straight line. The prior's weight is that of data whose noise
-    is a thousandth of the band: far below what data of any use say themselves.
+    The columns after the first, the other components, are held near zero by their spread, so that a flat
+    stretch of one cannot trade against the straight line. The prior weighs as much as data whose noise is a
+    thousandth of the band: far below what data of any use say themselves.
 
     Returns
     -------
     ndarray, shape (p, n)
     """
-    weight = 1e-3 * np.abs(design[:, 0]).max() / SCALE_PRIOR
-    prior = np.zeros((1, design.shape[1]))
-    prior[0, 1] = weight
+    weight = 1e-3 * np.abs(design[:, 0]).max()
+    prior = np.zeros((spread.size, design.shape[1]))
+    prior[np.arange(spread.size), 1 + np.arange(spread.size)] = weight / spread
     return np.asarray(np.linalg.pinv(np.vstack([design, prior]), rcond=1e-9)[:, : design.shape[0]])
 
 
-def solver_noise(grid: FloatArray, shape: FloatArray, other: FloatArray, window: Window) -> float:
+def solver_noise(grid: FloatArray, shape: FloatArray, others: Others, window: Window) -> float:
     """Return the standard deviation of the height per unit of white noise on every point."""
-    plain, _ = _designs(grid, shape, other, window)
-    return float(np.linalg.norm(solver(plain)[0]))
+    plain, _ = _designs(grid, shape, others, window)
+    return float(np.linalg.norm(solver(plain, others.spread)[0]))
 
 
 def agreement(
-    difference: FloatArray, shape: FloatArray, other: FloatArray, grid: FloatArray, window: Window
+    difference: FloatArray, shape: FloatArray, others: Others, grid: FloatArray, window: Window
 ) -> float:
     """Return the correlation of what is left of a spot with the expected band inside the window.
 
     The substrate's scale and the straight line are taken out of both first. 1: the expected band; 0: nothing
     like it; the value does not depend on the amount.
     """
-    plain, _ = _designs(grid, shape, other, window)
+    plain, _ = _designs(grid, shape, others, window)
     nuisance = plain[:, 1:]
     band, found = plain[:, 0], difference[window.points]
     for_nuisance = np.linalg.pinv(nuisance, rcond=1e-6)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from spectra.bandfit import Window, agreement, fit_rows, solver_noise, window_around
+from spectra.bandfit import Others, Window, agreement, fit_rows, solver_noise, window_around
 from spectra.peaks import Peak, estimate_noise
 from spectra.replicates import (
     Units,
@@ -63,6 +63,9 @@ class DecisionSettings:
         "a band is masked if its detectable amount exceeds this much of the neat spectrum",
         low=0,
         high=100,
+    )
+    mask_never: float = setting(
+        0.05, "a band that finds this much of the neat spectrum is never masked", low=0.0, high=1.0
     )
     agreement: float = setting(
         0.7, "lowest correlation of a found band with the expected shape in its window", low=0.0, high=1.0
@@ -138,7 +141,7 @@ def look_for_bands(
     sample: Units,
     bare: Units,
     reference: Reference,
-    other: FloatArray,
+    others: Others,
     stack: Stack,
     settings: DecisionSettings,
 ) -> tuple[BandEvidence, ...]:
@@ -150,8 +153,8 @@ def look_for_bands(
         Levelled spectra; at least two bare units.
     reference : Reference
         Coating, or substrate when its own bands are followed.
-    other : ndarray, shape (n,)
-        The other component: substrate for a coating, coating for the substrate.
+    others : Others
+        The other components: the substrate for a coating, the coatings for the substrate.
     stack : Stack
         Any stack of the study, for ``grid`` and ``usable``.
     settings : DecisionSettings
@@ -164,7 +167,7 @@ def look_for_bands(
     differences = sample.rows - bare.rows.mean(axis=0)
     nothing = leave_one_out(bare)
     found = [
-        _look_for_band(differences, nothing, reference, i, other, stack, settings)
+        _look_for_band(differences, nothing, reference, i, others, stack, settings)
         for i in range(len(reference.peaks))
     ]
     masked = _masked(np.array([item.detectable for item in found]), settings)
@@ -189,7 +192,7 @@ def _look_for_band(
     nothing: FloatArray,
     reference: Reference,
     i: int,
-    other: FloatArray,
+    others: Others,
     stack: Stack,
     settings: DecisionSettings,
 ) -> BandEvidence:
@@ -203,18 +206,18 @@ def _look_for_band(
             nan, nan, np.inf, 0.0, 1.0, 1.0, 0.0, True, False,
         )  # fmt: skip
     grid, shape = stack.grid, reference.shape
-    bare = fit_rows(nothing, grid, shape, other, window)
-    sample = fit_rows(differences, grid, shape, other, window)
+    bare = fit_rows(nothing, grid, shape, others, window)
+    sample = fit_rows(differences, grid, shape, others, window)
     freedom = bare.shape[0] - 1
     share = np.sqrt(1 / sample.shape[0] + 1 / bare.shape[0])
     # Two or three bare units may agree by chance; they cannot agree better than the noise lets them.
-    floor = solver_noise(grid, shape, other, window) * _noise(nothing)
+    floor = solver_noise(grid, shape, others, window) * _noise(nothing)
     error = float(max(unit_scatter(bare)[0], floor) * share)
     amount = float(sample[:, 0].mean())
     detectable = detectable_factor(settings.alpha, settings.power, freedom) * error
     statistic = amount / error
     p_value = float(exceedance(np.array([statistic]), freedom)[0])
-    correlation = agreement(differences.mean(axis=0), shape, other, grid, window)
+    correlation = agreement(differences.mean(axis=0), shape, others, grid, window)
     return BandEvidence(
         peak, expected, reference.expected_errors[i], window, bare, sample, amount, error,
         detectable, statistic, p_value, 1.0, correlation, False, False,
@@ -231,7 +234,8 @@ def _masked(detectable: FloatArray, settings: DecisionSettings) -> Mask:
     """Mark the bands whose detectable amount is useless."""
     if detectable.size == 0:
         return np.zeros(0, dtype=bool)
-    limit = min(settings.mask_amount, settings.mask_factor * float(detectable.min()))
+    useful = max(settings.mask_never, settings.mask_factor * float(detectable.min()))
+    limit = min(settings.mask_amount, useful)
     return np.asarray(detectable > limit)
 
 
@@ -249,7 +253,7 @@ def measure_shift(
     evidence: BandEvidence,
     differences: FloatArray,
     reference: Reference,
-    other: FloatArray,
+    others: Others,
     grid: FloatArray,
     settings: DecisionSettings,
     resting: float = 0.0,
@@ -262,7 +266,7 @@ def measure_shift(
         Of a band with a window.
     differences : ndarray, shape (m, n)
         Sample units minus the mean bare spectrum.
-    reference, other, grid, settings
+    reference, others, grid, settings
         As in :func:`look_for_bands`.
     resting : float
         What the reference itself contributes to ``differences``: 0 for a coating, 1 for the substrate,
@@ -280,7 +284,7 @@ def measure_shift(
     rows = differences + resting * reference.shape
     for _ in range(12):
         moved = np.interp(grid - shift, grid, reference.shape)
-        found = fit_rows(rows, grid, moved, other, window).mean(axis=0)
+        found = fit_rows(rows, grid, moved, others, window).mean(axis=0)
         if not found[1] > 0:
             return None
         step = float(np.clip(found[2] / found[1], -0.15 * evidence.peak.width, 0.15 * evidence.peak.width))
@@ -291,7 +295,7 @@ def measure_shift(
             break
     else:
         return None
-    units = fit_rows(rows, grid, np.interp(grid - shift, grid, reference.shape), other, window)
+    units = fit_rows(rows, grid, np.interp(grid - shift, grid, reference.shape), others, window)
     return _interval(shift, units, evidence, resting, settings)
 
 

@@ -177,8 +177,8 @@ def resample(spectrum: Spectrum, grid: FloatArray) -> FloatArray:
 def _in_gap(axis: FloatArray, grid: FloatArray) -> Mask:
     """Mark the points of ``grid`` strictly inside a stretch where ``axis`` has no points."""
     steps = np.diff(axis)
-    # Steps of an axis that is even in wavelength grow slowly, so the local median is the measure.
-    wide = steps > GAP_STEPS * np.median(steps)
-    wide &= steps > GAP_STEPS * np.minimum(np.roll(steps, 1), np.roll(steps, -1))
+    # Steps of an axis that is even in wavelength grow slowly: a gap is wide against its neighbours too.
+    before, after = np.r_[steps[1], steps[:-1]], np.r_[steps[1:], steps[-2]]
+    wide = steps > GAP_STEPS * np.maximum(np.median(steps), np.minimum(before, after))
     right = np.clip(np.searchsorted(axis, grid, side="left"), 1, axis.size - 1)
     return np.asarray(wide[right - 1] & (grid > axis[right - 1]) & (grid < axis[right]))

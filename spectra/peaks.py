@@ -2,11 +2,10 @@
 
 A maximum is first located on the grid, then measured by a local fit of one band on a straight line, within
 a window that ends at the neighbouring valleys. The position is that of the fitted curve's maximum, the
-definition that published tables of infrared bands use. The band is a pseudo-Voigt: a Gaussian and a
-Lorentzian of one centre and width, mixed; where the window holds too little of the wings to tell the two
-apart, it is a Gaussian. Uncertainties are standard errors of the fit, scaled by its own residual, so that
-a band that the shape does not fit is not claimed to be known well. The raw highest point is never used: at
-a signal-to-noise ratio of 100 and a width of 20 points it scatters twenty times more than the fit.
+definition that published tables of infrared bands use. The band is a pseudo-Voigt (see ``bandshape``); where
+the window holds too little of the wings to tell Gaussian from Lorentzian, it is a Gaussian. The raw highest
+point is never used: at a signal-to-noise ratio of 100 and a width of 20 points it scatters twenty times
+more than the fit.
 """
 
 from __future__ import annotations
@@ -15,10 +14,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from spectra.bandshape import FOUR_LN2, band, fit_bands
 from spectra.settings import require_in_range, setting
 from spectra.units import FloatArray, IndexArray
-
-FOUR_LN2 = 4 * np.log(2.0)
 
 
 @dataclass(frozen=True)
@@ -29,7 +27,10 @@ class PeakSettings:
         0.03, "height over the neighbouring valleys, as a share of the highest band", low=0.001, high=1.0
     )
     noise_factor: float = setting(
-        6.0, "the same in units of the noise: false maxima need more than six", low=1.0, high=100.0
+        8.0,
+        "the same in units of the noise, whose own valley-to-top range is about seven",
+        low=1.0,
+        high=100.0,
     )
     window: float = setting(
         1.5, "half-width of the fitted window in band widths, cut at the valleys", low=0.5, high=5.0
@@ -174,94 +175,33 @@ def measure_peak(
     )
 
 
-def band(x: FloatArray, centre: float, height: float, width: float, mix: float) -> FloatArray:
-    """Return a pseudo-Voigt band.
-
-    ``height * ((1 - mix) * exp(-4 ln2 u**2) + mix / (1 + 4 u**2))`` with ``u = (x - centre) / width``;
-    ``width`` is the full width at half height for every mix.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> band(np.array([1000.0, 1010.0]), 1000.0, 1.0, 20.0, 0.4)
-    array([1. , 0.5])
-    """
-    u2 = ((x - centre) / width) ** 2
-    return np.asarray(height * ((1 - mix) * np.exp(-FOUR_LN2 * u2) + mix / (1 + 4 * u2)))
-
-
-def band_slopes(x: FloatArray, centre: float, height: float, width: float, mix: float) -> FloatArray:
-    """Return the derivatives of :func:`band` after centre, height, width and mix, shape (n, 4)."""
-    u = (x - centre) / width
-    gauss, lorentz = np.exp(-FOUR_LN2 * u**2), 1 / (1 + 4 * u**2)
-    inner = height * ((1 - mix) * gauss * 2 * FOUR_LN2 * u + mix * lorentz**2 * 8 * u) / width
-    return np.column_stack([inner, (1 - mix) * gauss + mix * lorentz, inner * u, height * (lorentz - gauss)])
-
-
 def _fit(
     x: FloatArray, y: FloatArray, top: float, width: float, mixed: bool, prominence: float
 ) -> Peak | None:
-    """Fit one band on a straight line; None where the fit does not settle."""
-    from scipy.optimize import least_squares
-
-    middle, base = float(x.mean()), float(min(y[0], y[-1]))
-    size = max(float(y.max()) - base, 1e-12)
-    start = np.array([top, size, width, 0.3 if mixed else 0.0, base, 0.0])
-    low = np.array([x[0], 0.0, 0.2 * width, 0.0, -np.inf, -np.inf])
-    high = np.array([x[-1], 20 * size, 5 * width, 1.0, np.inf, np.inf])
-    free = np.array([True, True, True, mixed, True, True])
-    line = np.column_stack([np.ones(x.size), x - middle])
-
-    def full(p: FloatArray) -> FloatArray:
-        every = start.copy()
-        every[free] = p
-        return every
-
-    def miss(p: FloatArray) -> FloatArray:
-        q = full(p)
-        return band(x, *q[:4]) + line @ q[4:] - y
-
-    def slopes(p: FloatArray) -> FloatArray:
-        return np.hstack([band_slopes(x, *full(p)[:4]), line])[:, free]
-
-    scale = np.array([width, size, width, 1.0, size, size / width])[free]
-    result = least_squares(
-        miss,
-        start[free],
-        slopes,
-        bounds=(low[free], high[free]),
-        x_scale=scale,
-        xtol=1e-10,
-        ftol=1e-12,
-        gtol=1e-14,
-    )
-    if not result.success:
+    """Fit one band on a straight line; None where the fit does not settle or its maximum is not there."""
+    size = max(float(y.max() - min(y[0], y[-1])), 1e-12)
+    fit = fit_bands(x, y, np.array([[top, size, width, 0.3 if mixed else 0.0]]), mixed=mixed)
+    if fit is None:
         return None
-    q = full(result.x)
-    covariance = _covariance(result.jac * scale, result.fun) * np.outer(scale, scale)
-    errors = np.zeros(6)
-    errors[free] = np.sqrt(np.maximum(np.diag(covariance), 0.0))
-    shift = _slope_shift(q)
-    if abs(shift) > 0.5 * q[2]:
+    (centre, height, found, mix), errors = fit.bands[0], fit.errors[0]
+    curvature = height * ((1 - mix) * 2 * FOUR_LN2 + mix * 8) / found**2
+    if not curvature > 0 or abs(fit.tilt / curvature) > 0.5 * found:
         return None
-    bounded = bool(np.any(result.active_mask[:3] != 0))
-    level = float(band(np.array([q[0] + shift]), *q[:4])[0] + q[4] + q[5] * (q[0] + shift - middle))
+    # The line's slope moves the maximum off the band's centre.
+    position = float(centre + fit.tilt / curvature)
+    there = band(np.array([position]), centre, height, found, mix)[0]
+    level = float(there + fit.level + fit.tilt * (position - x.mean()))
     return Peak(
-        float(q[0] + shift), float(errors[0]), float(q[1]), float(errors[1]), float(q[2]), float(errors[2]),
-        level, prominence, "bounded" if bounded else "",
-    )  # fmt: skip
-
-
-def _covariance(jacobian: FloatArray, residual: FloatArray) -> FloatArray:
-    """Return the covariance of the parameters, scaled by the residual."""
-    freedom = max(residual.size - jacobian.shape[1], 1)
-    return np.asarray(np.linalg.pinv(jacobian.T @ jacobian) * float(residual @ residual) / freedom)
-
-
-def _slope_shift(q: FloatArray) -> float:
-    """Return how far the local line moves the maximum off the band's centre, cm-1."""
-    curvature = q[1] * ((1 - q[3]) * 2 * FOUR_LN2 + q[3] * 8) / q[2] ** 2
-    return float(q[5] / curvature) if curvature > 0 else np.inf
+        position=position,
+        position_error=float(errors[0]),
+        height=float(height),
+        height_error=float(errors[1]),
+        width=float(found),
+        width_error=float(errors[2]),
+        level=level,
+        prominence=prominence,
+        note="bounded" if fit.bounded else "",
+    )
 
 
 def _parabola(grid: FloatArray, y: FloatArray, top: int, width: float, prominence: float) -> Peak:

@@ -87,7 +87,7 @@ def unit_scatter(coefficients: FloatArray) -> FloatArray:
     return np.asarray(np.sqrt((k - 1) / k**2 * (coefficients**2).sum(axis=0)))
 
 
-def critical_factor(alpha: float, freedom: int) -> float:
+def critical_factor(alpha: float, freedom: float) -> float:
     """Return how many standard errors a value must exceed to be called there: Student's t, one-sided.
 
     Examples
@@ -100,7 +100,7 @@ def critical_factor(alpha: float, freedom: int) -> float:
     return float(stdtrit(freedom, 1 - alpha))
 
 
-def detectable_factor(alpha: float, power: float, freedom: int) -> float:
+def detectable_factor(alpha: float, power: float, freedom: float) -> float:
     """Return how many standard errors a true value needs to be called there with probability ``power``.
 
     The non-centrality at which Student's t exceeds its critical value with that probability.
@@ -115,7 +115,7 @@ def detectable_factor(alpha: float, power: float, freedom: int) -> float:
     return float(nctdtrinc(freedom, 1 - power, critical_factor(alpha, freedom)))
 
 
-def exceedance(statistic: FloatArray, freedom: int) -> FloatArray:
+def exceedance(statistic: FloatArray, freedom: float) -> FloatArray:
     """Return the one-sided p value of Student's t.
 
     Examples

@@ -1,16 +1,16 @@
 """Left behind: bands that neither the substrate nor the expected coatings account for.
 
-The sample's mean is described by the mean bare spectrum, the expected coatings, their slopes (a slight move or
-broadening) and a smooth drift. What remains is filtered with bumps of several widths. How far bare spots
-themselves stray after the same treatment, each against the mean of the others and pooled over
-neighbouring points, is the measure; near a coating band the misfit allowed for its shape is added. Looking
-along the whole spectrum is paid for: the threshold is that of the highest of as many independent places as
-fit into the range, and never below what the bare spots reach themselves.
+The sample's mean is described by the mean bare spectrum, the expected coatings, their slopes (a slight move
+or broadening) and a smooth drift. What remains is filtered with bumps of several widths. How far bare spots
+themselves stray after the same treatment, each against the mean of the others and pooled over neighbouring
+points, is the measure; near a coating band the misfit allowed for its shape is added. Looking along the
+whole spectrum is paid for: the threshold is that of the highest of as many independent places as fit into
+the range, and never below what the bare spots reach themselves.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -128,7 +128,7 @@ def _design(reference: FloatArray, shapes: Mapping[str, FloatArray], grid: Float
     return np.column_stack(columns)
 
 
-def _projector(design: FloatArray, usable: Mask):  # type: ignore[no-untyped-def]
+def _projector(design: FloatArray, usable: Mask) -> Callable[[FloatArray], FloatArray]:
     """Return the function that takes everything explained out of rows; zero where not usable."""
     basis, _ = np.linalg.qr(design[usable] / np.linalg.norm(design[usable], axis=0))
 

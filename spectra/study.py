@@ -15,6 +15,7 @@ from spectra.baseline import BaselineSettings
 from spectra.footing import FootingSettings
 from spectra.normalisation import NormalisationSettings
 from spectra.peaks import PeakSettings
+from spectra.residues import ResidueSettings
 from spectra.spectrum import Fault
 
 # "other" is any technique without an optical model: compared with itself only.
@@ -99,6 +100,7 @@ class Settings:
     baseline: BaselineSettings = field(default_factory=BaselineSettings)
     normalisation: NormalisationSettings = field(default_factory=NormalisationSettings)
     peaks: PeakSettings = field(default_factory=PeakSettings)
+    residues: ResidueSettings = field(default_factory=ResidueSettings)
 
 
 @dataclass(frozen=True)

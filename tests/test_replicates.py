@@ -1,0 +1,109 @@
+"""Critical and detectable values against published tables and worked examples."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import nct
+from statsmodels.stats.multitest import multipletests
+
+from spectra.replicates import (
+    Units,
+    critical_factor,
+    detectable_factor,
+    exceedance,
+    holm,
+    leave_one_out,
+    unit_scatter,
+    units_of,
+)
+from spectra.spectrum import Stack
+
+
+# Student's t and the non-central t factor of ISO 11843-2 / Currie 1995, both risks 5 %: the non-centrality
+# values are computed (scipy.stats.nct by root finding), t.95 is the usual table.
+@pytest.mark.parametrize(
+    ("freedom", "t", "delta"),
+    [
+        (2, 2.920, 5.516),
+        (3, 2.353, 4.456),
+        (4, 2.132, 4.067),
+        (5, 2.015, 3.870),
+        (9, 1.833, 3.575),
+        (19, 1.729, 3.415),
+    ],
+)
+def test_factors_are_the_tabulated_ones(freedom: int, t: float, delta: float) -> None:
+    assert critical_factor(0.05, freedom) == pytest.approx(t, abs=6e-4)
+    assert detectable_factor(0.05, 0.95, freedom) == pytest.approx(delta, abs=6e-4)
+
+
+@pytest.mark.parametrize("freedom", [1, 2, 4, 7, 30])
+@pytest.mark.parametrize("alpha", [0.01, 0.05])
+def test_detectable_factor_has_its_power(freedom: int, alpha: float) -> None:
+    # scipy.stats.nct as the general-purpose reference
+    factor = detectable_factor(alpha, 0.95, freedom)
+    assert nct.sf(critical_factor(alpha, freedom), freedom, factor) == pytest.approx(0.95, abs=1e-4)
+
+
+def test_holm_on_a_published_example() -> None:
+    # Benjamini & Hochberg 1995 example p values; Holm-adjusted first five .0015 .0056 .0247 .1140 .2211
+    p = [0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459]
+    p += [0.3240, 0.4262, 0.5719, 0.6528, 0.7590, 1.0]
+    adjusted = holm(np.array(p))
+    assert adjusted[:5] == pytest.approx([0.0015, 0.0056, 0.0247, 0.1140, 0.2211], abs=1e-4)
+    assert np.count_nonzero(adjusted <= 0.05) == 3
+    assert adjusted == pytest.approx(multipletests(p, method="holm")[1])
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.floats(0, 1), min_size=1, max_size=20))
+def test_holm_agrees_with_statsmodels_in_any_order(p: list[float]) -> None:
+    assert holm(np.array(p)) == pytest.approx(multipletests(p, method="holm")[1])
+
+
+def test_leave_one_out_scatter_is_the_standard_deviation() -> None:
+    rng = np.random.default_rng(1)
+    rows = rng.normal(size=(7, 3))
+    units = Units(rows, tuple("abcdefg"), True)
+    assert unit_scatter(leave_one_out(units)) == pytest.approx(np.std(rows, axis=0, ddof=1))
+    slow = np.array([row - np.delete(rows, i, axis=0).mean(axis=0) for i, row in enumerate(rows)])
+    assert leave_one_out(units) == pytest.approx(slow)
+
+
+def test_specimens_are_the_unit_of_replication() -> None:
+    # Worked example: 3 specimens x 5 spots; the half-width of the 95 % interval of the mean is 0.331 with
+    # specimens as the unit, 0.064 if fifteen spots were taken for independent.
+    spots = [[1.02, 1.05, 0.99, 1.04, 1.00], [1.21, 1.18, 1.25, 1.20, 1.16], [0.93, 0.90, 0.97, 0.95, 0.95]]
+    names = tuple(name for name in "abc" for _ in range(5))
+    stack = Stack(
+        [1000.0, 1001.0], np.repeat(np.ravel(spots)[:, None], 2, axis=1), names, tuple(map(str, range(15)))
+    )
+    units = units_of(stack)
+    assert units.are_specimens
+    scatter = float(unit_scatter(leave_one_out(units))[0])
+    assert critical_factor(0.025, 2) * scatter / np.sqrt(3) == pytest.approx(0.331, abs=1.5e-3)
+
+
+def test_one_specimen_gives_its_spots_and_says_so() -> None:
+    stack = Stack([1.0, 2.0], [[1, 1], [2, 2]], ("a", "a"), ("a1", "a2"))
+    units = units_of(stack)
+    assert len(units) == 2
+    assert not units.are_specimens
+
+
+def test_critical_value_of_blanks() -> None:
+    # Blanks (mA) 0.12 -0.35 0.41 0.05 -0.22 0.30 -0.10 0.55 -0.48 -0.18: mean 0.0100, s 0.3367 (computed).
+    # One sample against ten blanks at 5 %: mean + t(9) s sqrt(1 + 1/10) = 0.0100 + 1.833 * 0.3367 * 1.0488.
+    blanks = np.array([0.12, -0.35, 0.41, 0.05, -0.22, 0.30, -0.10, 0.55, -0.48, -0.18])
+    units = Units(blanks[:, None], tuple("abcdefghij"), True)
+    scatter = float(unit_scatter(leave_one_out(units))[0])
+    assert scatter == pytest.approx(0.3367, abs=5e-5)
+    critical = blanks.mean() + critical_factor(0.05, 9) * scatter * np.sqrt(1 + 1 / 10)
+    assert critical == pytest.approx(0.0100 + 1.8331 * 0.3367 * np.sqrt(1.1), abs=1e-4)
+
+
+def test_exceedance_is_one_sided() -> None:
+    assert exceedance(np.array([0.0, 1.833, -1.833]), 9) == pytest.approx([0.5, 0.05, 0.95], abs=1e-4)
