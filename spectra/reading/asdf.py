@@ -1,0 +1,376 @@
+"""Ordinate tables of JCAMP-DX: plain, packed, squeezed, difference and repeat forms, in any mixture.
+
+A table is decoded as a whole, not line by line. Every character has a class (blank, digit, sign,
+squeezed, difference, repeat, missing); a token starts at every character that is not part of the number
+before it. The classes of the token starts say what each number means:
+
+========== ===================== ==========================================
+form       first character       meaning
+========== ===================== ==========================================
+AFFN, PAC  digit or sign         the ordinate
+SQZ        ``@ A-I a-i``         the ordinate; the character is sign and leading digit
+DIF        ``% J-R j-r``         difference to the ordinate before
+DUP        ``S-Z s``             how often the token before stands, itself included
+missing    ``?``                 no ordinate
+========== ===================== ==========================================
+
+The first number of a line is its abscissa. Where a line ended in a difference, the next line begins with
+a check ordinate, which repeats the last ordinate and is not a point.
+
+The format is that of McDonald and Wilks, Appl. Spectrosc. 42 (1988) 151, doi:10.1366/0003702884428734,
+table VII.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from spectra.errors import AmbiguityError, FormatError, PromiseError
+from spectra.reading.numbers import MOST_POINTS, parse_numbers, shorten
+from spectra.units import FloatArray
+
+IntArray = NDArray[np.int64]
+ByteArray = NDArray[np.uint8]
+
+BLANK, DIGIT, SIGN, SQZ, DIF, DUP, MISSING, FOREIGN = range(8)
+
+# Pseudo-digit -> the sign and digit it stands for.
+SQZ_DIGITS = {b"@": b"0"} | {
+    letter.encode(): f"{sign}{i}".encode()
+    for sign, letters in (("", "ABCDEFGHI"), ("-", "abcdefghi"))
+    for i, letter in enumerate(letters, 1)
+}
+DIF_DIGITS = {b"%": b"0"} | {
+    letter.encode(): f"{sign}{i}".encode()
+    for sign, letters in (("", "JKLMNOPQR"), ("-", "jklmnopqr"))
+    for i, letter in enumerate(letters, 1)
+}
+DUP_DIGITS = {letter.encode(): str(i).encode() for i, letter in enumerate("STUVWXYZs", 1)}
+PSEUDO_DIGITS = SQZ_DIGITS | DIF_DIGITS | DUP_DIGITS
+
+# An exponent is an E between a digit and a sign. Inside the decoder "E+" and "E-" are one character each,
+# which keeps them apart from the squeezed digit E and from the signs that start a packed number.
+_SIGNED_EXPONENT = re.compile(rb"(?<=[0-9.])[Ee]([+-])(?=[0-9])")
+_BARE_EXPONENT = re.compile(rb"(?<=[0-9.])[Ee](?=[0-9])")
+_EXPONENT_PLUS, _EXPONENT_MINUS = b"\x0e", b"\x0f"
+NEWLINE = b"\n"
+_OTHER_PSEUDO_DIGITS = b"".join(set(PSEUDO_DIGITS) - {b"E", b"e"})
+
+
+def _classes() -> ByteArray:
+    """Class of each of the 256 characters."""
+    table = np.full(256, FOREIGN, dtype=np.uint8)
+    kinds = {
+        BLANK: b" \t\n",
+        DIGIT: b"0123456789." + _EXPONENT_PLUS + _EXPONENT_MINUS,
+        SIGN: b"+-",
+        MISSING: b"?",
+    }
+    kinds |= {SQZ: b"".join(SQZ_DIGITS), DIF: b"".join(DIF_DIGITS), DUP: b"".join(DUP_DIGITS)}
+    for kind, characters in kinds.items():
+        table[np.frombuffer(characters, np.uint8)] = kind
+    return table
+
+
+_CLASSES = _classes()
+
+
+@dataclass(frozen=True, eq=False)
+class OrdinateTable:
+    """A decoded table, in raw units: the factors of the header are not applied.
+
+    Attributes
+    ----------
+    ordinates : ndarray, shape (n,)
+        NaN where the file has ``?``.
+    abscissae : ndarray, shape (m,)
+        First number of each line that holds ordinates.
+    starts : ndarray of int, shape (m,)
+        Index of the ordinate that each abscissa belongs to; for a line that begins with a check ordinate
+        that is the last one of the line before.
+    lines : ndarray of int, shape (m,)
+        Number of each of these lines in the file.
+    checked : int
+        How many check ordinates were compared.
+    unchecked : bool
+        True where difference lines carry no check ordinates at all, as the number of points shows.
+    """
+
+    ordinates: FloatArray
+    abscissae: FloatArray
+    starts: IntArray
+    lines: IntArray
+    checked: int = 0
+    unchecked: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class _Tokens:
+    """Kind, value and line of every number of a table, in order."""
+
+    kinds: ByteArray
+    values: FloatArray
+    lines: IntArray
+
+
+def decode_table(body: bytes, where: str, line: int, promised: int | None = None) -> OrdinateTable:
+    """Decode an ``(X++(Y..Y))`` table.
+
+    Parameters
+    ----------
+    body
+        The lines of the table, line breaks as ``\\n``, comments removed.
+    where
+        File (and block), for messages.
+    line
+        Number of the first line of ``body`` in the file.
+    promised
+        Number of points in the header. It decides where the table alone can be read in two ways.
+
+    Returns
+    -------
+    OrdinateTable
+
+    Raises
+    ------
+    FormatError
+        For a foreign character, a number that is none, a repeat or difference without a predecessor, or
+        more points than a spectrum can have.
+    PromiseError
+        If a check ordinate differs from the ordinate it repeats, or the points are not as many as promised.
+
+    Examples
+    --------
+    >>> table = decode_table(b"599.860@VKT%TLk\\n601.0E", "a.jdx", 1)
+    >>> table.ordinates
+    array([0., 0., 0., 0., 2., 4., 4., 4., 7., 5.])
+    """
+    if _EXPONENT_PLUS in body or _EXPONENT_MINUS in body:
+        raise FormatError(f"{where}: line {line}: control characters stand among the numbers; export again")
+    body = _SIGNED_EXPONENT.sub(lambda m: _EXPONENT_PLUS if m[1] == b"+" else _EXPONENT_MINUS, body)
+    readings = [body]
+    if _BARE_EXPONENT.search(body) and not body.translate(None, _all_but(_OTHER_PSEUDO_DIGITS)):
+        readings.append(_BARE_EXPONENT.sub(_EXPONENT_PLUS, body))
+    return _only_reading([_outcome(reading, where, line, promised) for reading in readings], where, line)
+
+
+def decode_pairs(body: bytes, where: str, line: int) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Decode an ``(XY..XY)`` table: abscissa and ordinate in turn, in plain or packed form.
+
+    Returns
+    -------
+    abscissae, ordinates : ndarray, shape (n,)
+        In raw units.
+    lines : ndarray of int, shape (n,)
+        Line of each pair in the file.
+
+    Raises
+    ------
+    FormatError
+        For anything but pairs of numbers.
+
+    Examples
+    --------
+    >>> decode_pairs(b"400,0.1; 401,0.2\\n402,?", "a.jdx", 7)
+    (array([400., 401., 402.]), array([0.1, 0.2, nan]), array([7, 7, 8]))
+    """
+    body = body.translate(bytes.maketrans(b",;", b"  "))
+    body = _SIGNED_EXPONENT.sub(lambda m: _EXPONENT_PLUS if m[1] == b"+" else _EXPONENT_MINUS, body)
+    tokens = _tokens(_BARE_EXPONENT.sub(_EXPONENT_PLUS, body), where, line)
+    if np.any((tokens.kinds == DIF) | (tokens.kinds == DUP) | (tokens.kinds == SQZ)):
+        at = int(tokens.lines[np.argmax(np.isin(tokens.kinds, (SQZ, DIF, DUP)))])
+        raise FormatError(f"{where}: line {at}: compressed digits in a table of pairs; export it as XYDATA")
+    if tokens.values.size % 2:
+        raise FormatError(
+            f"{where}: line {int(tokens.lines[-1])}: {tokens.values.size} numbers do not make pairs; "
+            "an abscissa or an ordinate is missing"
+        )
+    return tokens.values[::2], tokens.values[1::2], tokens.lines[::2]
+
+
+def _all_but(characters: bytes) -> bytes:
+    """Every byte that is not in ``characters``."""
+    return bytes(set(range(256)) - set(characters))
+
+
+def _outcome(
+    body: bytes, where: str, line: int, promised: int | None
+) -> OrdinateTable | FormatError | PromiseError:
+    """Decode one reading of the table, or say what is wrong with it."""
+    try:
+        return _expand(_tokens(body, where, line), where, promised)
+    except (FormatError, PromiseError) as error:
+        return error
+
+
+def _only_reading(
+    outcomes: list[OrdinateTable | FormatError | PromiseError], where: str, line: int
+) -> OrdinateTable:
+    """Return the one reading that succeeded."""
+    tables = [outcome for outcome in outcomes if isinstance(outcome, OrdinateTable)]
+    if len(tables) > 1:
+        raise AmbiguityError(
+            f"{where}: line {line}: the letter E is either an exponent ({tables[1].ordinates.size} points) or a "
+            f"squeezed digit ({tables[0].ordinates.size} points); state NPOINTS or export without exponents"
+        )
+    for outcome in outcomes:
+        if not isinstance(outcome, OrdinateTable) and not tables:
+            raise outcome
+    return tables[0]
+
+
+def _tokens(body: bytes, where: str, line: int) -> _Tokens:
+    """Split the table into numbers, each with its class and the line it stands on."""
+    characters = np.frombuffer(body, np.uint8)
+    classes = _CLASSES[characters]
+    if np.any(classes == FOREIGN):
+        at = int(np.argmax(classes == FOREIGN))
+        raise FormatError(
+            f"{where}: line {line + body.count(NEWLINE, 0, at)}: {body[at : at + 1]!r} is no part of a number; "
+            "expected digits or JCAMP-DX pseudo-digits"
+        )
+    starts = np.flatnonzero(_begins(classes))
+    kinds = classes[starts]
+    breaks = np.flatnonzero(characters == ord(NEWLINE))
+    lines = line + np.searchsorted(breaks, starts)
+    values = parse_numbers(_spelled_out(body, set(np.unique(kinds).tolist())), starts.size)
+    if values is None or not np.all(np.isfinite(values) | (kinds == MISSING)):
+        raise _bad_number(body, where, line)
+    return _Tokens(kinds, values, lines)
+
+
+def _begins(classes: ByteArray) -> NDArray[np.bool_]:
+    """Where a number begins: at a sign or pseudo-digit, or at a digit that continues no other."""
+    begins = classes >= SIGN
+    fresh = np.ones(classes.size, dtype=bool)
+    fresh[1:] = (classes[:-1] == BLANK) | (classes[:-1] == MISSING)
+    return np.asarray(begins | (fresh & (classes == DIGIT)))
+
+
+def _spelled_out(body: bytes, kinds: set[int]) -> bytes:
+    """Write every token as a plain number with a blank before it."""
+    if SIGN in kinds:
+        body = body.replace(b"+", b" +").replace(b"-", b" -")
+    for kind, digits in ((SQZ, SQZ_DIGITS), (DIF, DIF_DIGITS), (DUP, DUP_DIGITS)):
+        if kind in kinds:
+            for letter, digit in digits.items():
+                body = body.replace(letter, b" " + digit)
+    if MISSING in kinds:
+        body = body.replace(b"?", b" nan ")
+    return body.replace(_EXPONENT_PLUS, b"E").replace(_EXPONENT_MINUS, b"E-")
+
+
+def _bad_number(body: bytes, where: str, line: int) -> FormatError:
+    """Find the first line that does not read as numbers."""
+    for number, text in enumerate(body.split(NEWLINE), line):
+        classes = _CLASSES[np.frombuffer(text, np.uint8)]
+        values = parse_numbers(_spelled_out(text, set(classes.tolist())), int(_begins(classes).sum()))
+        if values is None or np.any(np.isinf(values)):
+            shown = text.decode("latin-1").strip()
+            return FormatError(
+                f"{where}: line {number}: {shorten(shown)!r} does not read as numbers; export again"
+            )
+    return FormatError(f"{where}: line {line}: the table does not read as numbers; export again")
+
+
+def _expand(tokens: _Tokens, where: str, promised: int | None) -> OrdinateTable:
+    """Take the abscissae off, write repeats out, add differences up, compare and drop check ordinates."""
+    first = np.ones(tokens.lines.size, dtype=bool)
+    first[1:] = np.diff(tokens.lines) > 0
+    _require_abscissae(tokens, first, where)
+    kinds, values, lines = tokens.kinds[~first], tokens.values[~first], tokens.lines[~first]
+    source = _repeated(kinds, values, lines, where, promised)
+    kinds, values, lines = kinds[source], values[source], lines[source]
+    ordinates = _summed(kinds, values, lines, where)
+    heads = np.ones(lines.size, dtype=bool)
+    heads[1:] = np.diff(lines) > 0
+    is_check = heads.copy()
+    is_check[:1] = False
+    is_check[1:] &= kinds[:-1] == DIF
+    starts = np.flatnonzero(heads)
+    unchecked = _compare_checks(ordinates, is_check, lines, where, promised)
+    if unchecked:
+        is_check[:] = False
+    kept = ~is_check
+    position = np.cumsum(kept) - 1  # a check ordinate stands at the point before it
+    abscissae = tokens.values[first][np.searchsorted(tokens.lines[first], lines[starts])]
+    return OrdinateTable(
+        ordinates[kept], abscissae, position[starts], lines[starts], int(is_check.sum()), unchecked
+    )
+
+
+def _require_abscissae(tokens: _Tokens, first: NDArray[np.bool_], where: str) -> None:
+    """The first number of a line is written in plain form."""
+    wrong = first & np.isin(tokens.kinds, (SQZ, DIF, DUP, MISSING))
+    if np.any(wrong):
+        at = int(tokens.lines[np.argmax(wrong)])
+        raise FormatError(f"{where}: line {at}: the line does not begin with an abscissa; export again")
+
+
+def _repeated(
+    kinds: ByteArray, values: FloatArray, lines: IntArray, where: str, promised: int | None
+) -> IntArray:
+    """Index of the token behind every ordinate, repeats written out."""
+    repeats = kinds == DUP
+    counts = np.where(repeats, 0, 1)
+    at = np.flatnonzero(repeats)
+    if at.size:
+        broken = (at == 0) | (values[at] < 1) | (values[at] % 1 != 0)
+        previous = np.maximum(at - 1, 0)
+        broken |= (kinds[previous] == DUP) | (lines[previous] != lines[at])
+        if np.any(broken):
+            line = int(lines[at[np.argmax(broken)]])
+            raise FormatError(f"{where}: line {line}: a repeat count has no ordinate before it; export again")
+        if values[at].sum() + kinds.size > MOST_POINTS:
+            raise FormatError(
+                f"{where}: repeat counts ask for {values[at].sum():.3g} points; at most {MOST_POINTS} are read"
+            )
+        counts[at - 1] = values[at].astype(np.int64)
+    total = int(counts.sum())
+    if promised is not None and not promised <= total <= promised + np.unique(lines).size:
+        raise PromiseError(_count_message(where, promised, total))
+    return np.repeat(np.arange(kinds.size), counts)
+
+
+def _count_message(where: str, promised: int, found: int) -> str:
+    return (
+        f"{where}: NPOINTS promises {promised} points, the table holds {found}; "
+        "points were lost or added, export the spectrum again"
+    )
+
+
+def _summed(kinds: ByteArray, values: FloatArray, lines: IntArray, where: str) -> FloatArray:
+    """Add differences to the last ordinate that was given in full."""
+    is_difference = kinds == DIF
+    if not np.any(is_difference):
+        return values
+    line_starts = np.concatenate([[True], np.diff(lines) > 0])
+    if np.any(is_difference & line_starts):
+        line = int(lines[np.argmax(is_difference & line_starts)])
+        raise FormatError(f"{where}: line {line}: begins with a difference; expected an ordinate in full")
+    base = np.maximum.accumulate(np.where(is_difference, 0, np.arange(kinds.size)))
+    sums = np.cumsum(np.where(is_difference, values, 0.0))
+    return np.asarray(values[base] + (sums - sums[base]))
+
+
+def _compare_checks(
+    ordinates: FloatArray, is_check: NDArray[np.bool_], lines: IntArray, where: str, promised: int | None
+) -> bool:
+    """Compare check ordinates; True if the lines turn out to carry none."""
+    at = np.flatnonzero(is_check)
+    scale = np.maximum(np.abs(ordinates[at]), 1.0)
+    wrong = ~(np.abs(ordinates[at] - ordinates[at - 1]) <= 1e-9 * scale)
+    wrong &= ~(np.isnan(ordinates[at]) & np.isnan(ordinates[at - 1]))
+    if not np.any(wrong):
+        return False
+    if promised == ordinates.size and wrong.mean() > 0.5:
+        return True
+    first = at[np.argmax(wrong)]
+    raise PromiseError(
+        f"{where}: line {int(lines[first])}: the check ordinate is {ordinates[first]:.10g}, but line "
+        f"{int(lines[first - 1])} ended at {ordinates[first - 1]:.10g}; a value was lost or altered, export again"
+    )

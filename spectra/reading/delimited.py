@@ -1,0 +1,171 @@
+"""Spectra as text: any common delimiter, decimal point or comma, header lines, comments.
+
+The delimiter is found from lines of the second half of the file, where the numbers are. A table that is
+plain from its first line of numbers to the last is read in one pass; any other is read cell by cell, so
+that a message can name the line. What a comma means is decided by evidence in the numbers themselves
+(``0,5`` and ``1234,5`` cannot be thousands); without evidence both readings are shown and none is taken.
+"""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from spectra.errors import AmbiguityError
+from spectra.reading.cells import parse_cells
+from spectra.reading.dialect import (
+    BLANKS,
+    COMMENT_STARTS,
+    NUMBER,
+    comma_message,
+    decimal_evidence,
+    find_delimiter,
+    is_comment,
+    require_no_decimal_commas,
+    split_line,
+    take_names,
+)
+from spectra.reading.numbers import parse_numbers
+from spectra.reading.shapes import Table, table_traces
+from spectra.reading.source import Source, refuse_binary
+from spectra.reading.trace import Trace
+
+_TWO_MARKS_COMMA, _TWO_MARKS_POINT = re.compile(r"\d\.\d{3},\d"), re.compile(r"\d,\d{3}\.\d")
+
+
+def read_delimited(source: Source) -> tuple[Trace, ...]:
+    """Read every spectrum of a delimited text file.
+
+    Parameters
+    ----------
+    source : Source
+
+    Returns
+    -------
+    tuple of Trace
+
+    Raises
+    ------
+    FormatError
+        If the file is not text, or holds no table of numbers.
+    AmbiguityError
+        If the numbers can be read in two ways.
+    """
+    refuse_binary(source)
+    return table_traces(read_table(source), source.path)
+
+
+def read_table(source: Source) -> Table:
+    """Read the table of numbers of a text file, and the words around it.
+
+    Raises
+    ------
+    FormatError, AmbiguityError
+        See :func:`read_delimited`.
+    """
+    text = decoded(source.data)
+    delimiter = find_delimiter(text, source.path)
+    start, start_line = _table_start(text, delimiter)
+    table = _in_one_pass(text, start, start_line, delimiter, source.path)
+    return table if table is not None else parse_cells(text, delimiter, source.path)
+
+
+def decoded(data: bytes) -> str:
+    """Decode text: by its byte-order mark, else UTF-8, else the Western single-byte set; lines end in ``\\n``."""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        text = data.decode("utf-16", errors="replace")
+    else:
+        try:
+            text = data.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            text = data.decode("latin-1")
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    return text.rstrip("\x1a\x00 \t\n") if text.endswith(("\x1a", "\x00")) else text
+
+
+def _table_start(text: str, delimiter: str) -> tuple[int, int]:
+    """Position and line number of the first line that begins with two numbers."""
+    position, line = 0, 1
+    while position < len(text):
+        end = text.find("\n", position)
+        end = len(text) if end < 0 else end
+        content = text[position : min(end, position + 5000)].strip()
+        if content and not is_comment(content):
+            cells = split_line(content, delimiter)
+            if len(cells) >= 2 and all(NUMBER.fullmatch(cell) for cell in cells[:2]):
+                break
+        position, line = end + 1, line + 1
+    return min(position, len(text)), line
+
+
+def _in_one_pass(text: str, start: int, start_line: int, delimiter: str, where: str) -> Table | None:
+    """Read a plain rectangle of numbers that reaches to the end of the file, or answer None."""
+    block = text[start:].rstrip()
+    if '"' in block or "\n\n" in block or not block.isascii() or delimiter in COMMENT_STARTS:
+        return None
+    columns = _columns(block, delimiter)
+    if columns is None or columns < 2:
+        return None
+    plain = _with_points(block, delimiter, where)
+    if plain is None:
+        return None
+    if delimiter != BLANKS:
+        plain = plain.replace(delimiter, " ")
+    rows = block.count("\n") + 1
+    values = parse_numbers(plain, rows * columns)
+    if values is None:
+        return None
+    heading = [line.strip() for line in text[:start].split("\n")]
+    names, heading = take_names(heading, columns, delimiter)
+    if delimiter == ",":
+        require_no_decimal_commas(block, columns, names, where)
+    return Table(
+        values.reshape(rows, columns),
+        names,
+        ("",) * rows,
+        range(start_line, start_line + rows),
+        tuple(heading),
+        assumed=("decimal commas",) if "," in block and delimiter != "," else (),
+    )
+
+
+def _columns(block: str, delimiter: str) -> int | None:
+    """Number of cells if every line has as many, else None."""
+    characters = np.frombuffer(block.encode("ascii"), np.uint8)
+    breaks = np.flatnonzero(characters == 10)
+    if delimiter == BLANKS:
+        blank = (characters == 32) | (characters == 9) | (characters == 10)
+        begins = ~blank
+        begins[1:] &= blank[:-1]
+        cells = np.flatnonzero(begins)
+    else:
+        cells = np.flatnonzero(characters == ord(delimiter))
+    edges = np.concatenate([[0], np.searchsorted(cells, breaks), [cells.size]])
+    counts = np.diff(edges)
+    if counts.size == 0 or counts.min() != counts.max():
+        return None
+    count = int(counts[0])
+    if delimiter == BLANKS:
+        return count
+    first_line = block[: breaks[0]] if breaks.size else block
+    return count if first_line.rstrip(" ").endswith(delimiter) else count + 1
+
+
+def _with_points(block: str, delimiter: str, where: str) -> str | None:
+    """Return the block with decimal points and without thousands marks; None where columns must be judged."""
+    if delimiter == "," or "," not in block:
+        return block
+    comma, point = decimal_evidence(block, ","), decimal_evidence(block, ".")
+    if _TWO_MARKS_COMMA.search(block):
+        comma, point = True, False
+    elif _TWO_MARKS_POINT.search(block):
+        comma, point = False, True
+    if comma and point:
+        return None
+    if comma:
+        return block.replace(".", "").replace(",", ".")
+    if point:
+        return block.replace(",", "")
+    raise AmbiguityError(comma_message(block, where))

@@ -1,0 +1,117 @@
+"""The bytes of one file, read once, with their hash; and the files that are refused before reading."""
+
+from __future__ import annotations
+
+import hashlib
+import stat
+from dataclasses import dataclass
+from pathlib import Path
+
+from spectra.errors import FormatError, ReadingError
+
+# A 10^6-point two-column file is about 25 MB. Larger files are not single spectra, and text needs
+# several times its size in memory.
+MOST_BYTES = 128 * 1024**2
+
+_IMAGES = {
+    b"\x89PNG\r\n": "a PNG image",
+    b"\xff\xd8\xff": "a JPEG image",
+    b"GIF8": "a GIF image",
+    b"BM": "a bitmap image",
+    b"II*\x00": "a TIFF image",
+    b"MM\x00*": "a TIFF image",
+    b"%PDF": "a PDF document",
+    b"{\\rtf": "a rich-text document",
+}
+_NUMBERS_WANTED = "export the spectrum itself as JCAMP-DX or as text (CSV)"
+
+
+@dataclass(frozen=True)
+class Source:
+    """One file in memory.
+
+    Attributes
+    ----------
+    path
+        As it was named by the user.
+    data
+        Its bytes.
+    sha256
+        Of the bytes, hexadecimal.
+    """
+
+    path: str
+    data: bytes
+    sha256: str
+
+    @property
+    def stem(self) -> str:
+        """File name without its last suffix."""
+        return Path(self.path).stem
+
+    @property
+    def suffix(self) -> str:
+        """Last suffix in lower case, with its dot."""
+        return Path(self.path).suffix.lower()
+
+
+def load_source(path: str | Path) -> Source:
+    """Read a file.
+
+    Raises
+    ------
+    ReadingError
+        If it is missing, no regular file, not readable or empty.
+    FormatError
+        If it is too large, an image or a document.
+    """
+    name, file = str(path), Path(path)
+    try:
+        about = file.stat()
+    except FileNotFoundError:
+        raise ReadingError(f"{name}: no such file; check the name and the folder") from None
+    except (OSError, ValueError) as error:
+        raise ReadingError(f"{name}: cannot be opened ({error}); check the name") from None
+    if stat.S_ISDIR(about.st_mode):
+        raise ReadingError(
+            f"{name}: is a folder; name the files in it, for instance {name.rstrip('/')}/*.csv"
+        )
+    if not stat.S_ISREG(about.st_mode):
+        raise ReadingError(f"{name}: is not a regular file; save the data to a file first")
+    if about.st_size > MOST_BYTES:
+        raise FormatError(
+            f"{name}: {about.st_size / 1e6:.0f} MB; expected at most {MOST_BYTES / 1e6:.0f} MB, split the file"
+        )
+    try:
+        data = file.read_bytes()
+    except OSError as error:
+        raise ReadingError(f"{name}: cannot be read ({error.strerror}); check the permissions") from None
+    if not data.strip(b" \t\r\n\x00\x1a"):
+        raise ReadingError(f"{name}: the file is empty; export the spectrum again")
+    _refuse_images(name, data)
+    return Source(name, data, hashlib.sha256(data).hexdigest())
+
+
+def _refuse_images(name: str, data: bytes) -> None:
+    """Name the commonest things that are not spectra."""
+    for magic, what in _IMAGES.items():
+        binary = magic != b"BM" or b"\x00" in data[:64]
+        if data.startswith(magic) and binary:
+            raise FormatError(f"{name}: is {what}, which holds no numbers; {_NUMBERS_WANTED}")
+
+
+def refuse_binary(source: Source) -> None:
+    """Refuse what is neither text nor an open container.
+
+    Raises
+    ------
+    FormatError
+        With the way out: measuring programs write binary files of their own, and all of them export text.
+    """
+    sample = source.data[:65536]
+    controls = len(sample) - len(sample.translate(None, bytes(set(range(32)) - set(b"\t\n\r\f\x1a"))))
+    if controls > 0.001 * len(sample):
+        raise FormatError(
+            f"{source.path}: is a binary file of a kind that is not read; {_NUMBERS_WANTED} "
+            "in the program that wrote it"
+        )
