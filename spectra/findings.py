@@ -89,11 +89,86 @@ class BandFinding:
 
 
 @dataclass(frozen=True)
+class BandSupport:
+    """What one band of the coating says by itself in the joint fit.
+
+    Attributes
+    ----------
+    position, low, high
+        Maximum of the band in the expected shape and the stretch it was fitted on, cm-1.
+    amount, error
+        Amount this band alone asks for, and its widened standard error.
+    critical_amount, detectable_amount
+        For this band alone, before the correction for several bands.
+    t, p_value, p_adjusted
+        Student's t, one-sided p, and p after Holm over the unmasked bands.
+    masked
+        The substrate's variation makes this band useless here: known before the sample is looked at.
+    supports
+        Unmasked, and found on its own.
+    """
+
+    position: float
+    low: float
+    high: float
+    amount: float
+    error: float
+    critical_amount: float
+    detectable_amount: float
+    t: float
+    p_value: float
+    p_adjusted: float
+    masked: bool
+    supports: bool
+
+
+@dataclass(frozen=True)
+class Misfit:
+    """A stretch where the sample differs from bare substrate plus coatings as no bare spot does.
+
+    Attributes
+    ----------
+    low, high
+        The stretch, cm-1.
+    ratio
+        Variance of the sample's residual over that of left-out bare spots.
+    p_value
+        Before the correction for the number of stretches.
+    height
+        Residual of largest size in the stretch, absorbance.
+    """
+
+    low: float
+    high: float
+    ratio: float
+    p_value: float
+    height: float
+
+
+@dataclass(frozen=True)
 class Presence:
     """Is the coating there? ``amount`` and its limits are in units of the neat spectrum (neat = 1).
 
-    ``thickness_nm`` and its bounds are None where the geometry is unknown; ``confidence`` is the level of
-    the intervals of amount and thickness, 0 to 1, None where it was not computed.
+    ``thickness_nm`` and every other length are None where the geometry is unknown.
+
+    Attributes
+    ----------
+    remedies
+        What to do about a ``cannot tell``; one code for each cause.
+    confidence
+        Level of the intervals of amount and thickness, 0 to 1; None where they were not computed.
+    evidence, degrees
+        Student's t of the amount and its degrees of freedom.
+    widening
+        Factor by which left-out bare spots widened the model's error.
+    chi_square
+        Squared residual per point in units of the model; about one when the fit is good.
+    pattern_p
+        Chance of band amounts as unequal as these if the coating's pattern is right.
+    separability
+        For every other coating of the sample: correlation of the two amounts' shapes.
+    attenuation_nm, attenuation_low_nm, attenuation_high_nm
+        Thickness from the weakening of the substrate's own bands: a second, independent value.
     """
 
     verdict: str
@@ -110,6 +185,20 @@ class Presence:
     thickness_low_nm: float | None = None
     thickness_high_nm: float | None = None
     confidence: float | None = None
+    remedies: tuple[Reason, ...] = ()
+    evidence: float | None = None
+    degrees: float | None = None
+    widening: float | None = None
+    critical_nm: float | None = None
+    detectable_nm: float | None = None
+    chi_square: float | None = None
+    pattern_p: float | None = None
+    separability: Mapping[str, float] = field(default_factory=dict)
+    band_evidence: tuple[BandSupport, ...] = ()
+    misfits: tuple[Misfit, ...] = ()
+    attenuation_nm: float | None = None
+    attenuation_low_nm: float | None = None
+    attenuation_high_nm: float | None = None
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,279 @@
+"""Is the coating there, how sure, and what would have been missed.
+
+The coated spots are set against bare substrate plus coatings, in the metric of what bare spots do by
+themselves (:mod:`spectra.variation`, :mod:`spectra.yardstick`). All coatings of the sample are fitted together; the
+error comes from the model, widened by how left-out bare spots came out (:mod:`spectra.jointfit`); then every band is asked
+alone (:mod:`spectra.bandsupport`), the residual is compared with the bare spots' own
+(:mod:`spectra.lackoffit`), and the rule is applied (:mod:`spectra.verdict`).
+
+Specimens are the unit of replication: spots are averaged on their specimen first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from spectra.bandsupport import (
+    judge_bands,
+    pattern_chance,
+    rule_detectable,
+)
+from spectra.bandtest import DecisionSettings
+from spectra.evidence import variance_ratio_exceedance
+from spectra.findings import CANNOT_TELL, PRESENT, Misfit, Presence, Reason
+from spectra.jointfit import Widening, fit_shapes
+from spectra.lackoffit import find_misfits
+from spectra.replicates import critical_factor, detectable_factor, exceedance
+from spectra.shapes import Shape
+from spectra.spectrum import Stack
+from spectra.thickness import FilmFit, fit_film, from_attenuation
+from spectra.units import FloatArray
+from spectra.variation import Variation
+from spectra.verdict import REMEDIES, Figures, judge
+from spectra.yardstick import (
+    PresenceSettings,
+    Sample,
+    Yardstick,
+    amount_weights,
+    average_sample,
+    set_yardstick,
+)
+
+FEWEST_BARE = 2
+LINEAR_NM = 20.0  # thicker films are fitted by the full stack: they are no longer linear
+
+
+def decide_presence(
+    coated: Stack,
+    variation: Variation | None,
+    shapes: Mapping[str, Shape],
+    decision: DecisionSettings,
+    settings: PresenceSettings,
+    yardstick: Yardstick | None = None,
+) -> dict[str, Presence]:
+    """Decide for every coating whether it is on the sample.
+
+    Parameters
+    ----------
+    coated : Stack
+        Spots of one sample, raw absorbance on the common grid of the bare set.
+    variation : Variation or None
+        None with fewer than two bare spots: every verdict is ``cannot tell``.
+    shapes : mapping of str to Shape
+        Expected shape of every coating of the sample.
+    decision : DecisionSettings
+        ``alpha`` and ``power``.
+    settings : PresenceSettings
+    yardstick : Yardstick, optional
+        From :func:`set_yardstick` for the same shapes; formed here if not given.
+
+    Returns
+    -------
+    dict of str to Presence
+    """
+    if variation is None:
+        return {name: _too_few_bare(coated) for name in shapes}
+    curves = {name: variation.reduction.apply(shape.curve) for name, shape in shapes.items()}
+    yardstick = yardstick or set_yardstick(variation, curves, settings)
+    sample = average_sample(coated, variation)
+    found = {
+        name: _judge(i, sample, variation, yardstick, shapes[name], None, decision, settings)
+        for i, name in enumerate(shapes)
+    }
+    return _with_films(found, sample, variation, yardstick, shapes, curves, decision, settings)
+
+
+def _too_few_bare(coated: Stack) -> Presence:
+    """Verdict without a yardstick."""
+    cause = Reason("too-few-bare", {"needed": FEWEST_BARE})
+    remedy = Reason(REMEDIES["too-few-bare"], {"cause": cause.code, **cause.values})
+    pieces = len(set(coated.specimens))
+    return Presence(
+        CANNOT_TELL, (cause,), None, None, None, None, None, None, len(coated), pieces, remedies=(remedy,)
+    )
+
+
+def _judge(
+    i: int,
+    sample: Sample,
+    variation: Variation,
+    yardstick: Yardstick,
+    shape: Shape,
+    film: FilmFit | None,
+    decision: DecisionSettings,
+    settings: PresenceSettings,
+) -> Presence:
+    """Form the figures of coating ``i`` and apply the rule."""
+    alpha, power = decision.alpha, decision.power
+    widening, model = yardstick.widenings[i], yardstick.bands[i]
+    fit = fit_shapes(yardstick.basis, yardstick.shapes, sample.mean)
+    amount = float(fit.amounts[0, i])
+    modelled = float(yardstick.errors[i] * np.sqrt(sample.variance))
+    error = modelled * widening.factor
+    bands = judge_bands(model, yardstick.basis, sample.mean, sample.variance, alpha, power)
+    chance = pattern_chance(model, yardstick.basis, sample.mean, sample.variance, shape.tolerance)
+    detectable = max(
+        error * detectable_factor(alpha, power, widening.degrees),
+        rule_detectable(
+            model, yardstick.basis, widening, modelled, sample.variance, alpha, power, settings.bands
+        ),
+    )
+    misfits = find_misfits(
+        variation,
+        fit.residuals[0],
+        sample.variance,
+        yardstick.left_out,
+        yardstick.prior_degrees,
+        settings.misfit,
+    )
+    chi_square = float(np.mean(fit.residuals[0] ** 2) / sample.variance)
+    limit = critical_factor(alpha, widening.degrees)
+    t = amount / error
+    p_value = float(exceedance(np.array(t), widening.degrees))
+    growth = _growth(misfits, chi_square)
+    figures = Figures(
+        amount, error * limit, detectable, t, limit, p_value,
+        bands, settings.bands.needed, chance, settings.bands.pattern_alpha, misfits, growth,
+        _separability(i, yardstick), settings.inseparable, len(variation), len(set(variation.specimens)),
+    )  # fmt: skip
+    judgement = judge(figures)
+    low, high = _interval(i, amount, sample, variation, yardstick, settings)
+    return replace(
+        Presence(
+            judgement.verdict, judgement.reasons, amount, low, high, figures.critical, detectable,
+            figures.p_value, sample.spots, len(sample.reduced),
+        ),
+        remedies=judgement.remedies, evidence=t, degrees=widening.degrees, widening=widening.factor,
+        chi_square=chi_square, pattern_p=chance, separability=figures.separability, band_evidence=bands,
+        misfits=misfits, **_lengths(amount, low, high, figures, shape, film, widening),
+    )  # fmt: skip
+
+
+def _growth(misfits: tuple[Misfit, ...], chi_square: float) -> float:
+    """Factor on the error if a misfit were scatter like any other: the worst stretch, or the whole."""
+    worst = max((misfit.ratio for misfit in misfits), default=1.0)
+    return float(np.sqrt(max(1.0, chi_square, worst / 4.0)))
+
+
+def _separability(i: int, yardstick: Yardstick) -> dict[str, float]:
+    """Return the size of the correlation with every other coating."""
+    return {name: float(abs(yardstick.correlation[i, k])) for k, name in enumerate(yardstick.names) if k != i}
+
+
+def _interval(
+    i: int,
+    amount: float,
+    sample: Sample,
+    variation: Variation,
+    yardstick: Yardstick,
+    settings: PresenceSettings,
+) -> tuple[float, float]:
+    """Interval of the mean amount: the bare spots' scatter, or the specimens' own where it is larger."""
+    widening = yardstick.widenings[i]
+    unit = (yardstick.errors[i] * widening.factor) ** 2
+    own, degrees = unit * sample.own, widening.degrees
+    count = len(sample.reduced)
+    if count > 1:
+        scatter = float(np.var(sample.reduced @ amount_weights(variation, yardstick)[i], ddof=1)) / count
+        ratio = scatter / own
+        if float(variance_ratio_exceedance(ratio, count - 1, degrees)) < settings.uneven:
+            own, degrees = scatter, float(count - 1)
+    half = critical_factor((1.0 - settings.interval) / 2.0, degrees) * float(
+        np.sqrt(own + unit * sample.bare)
+    )
+    return amount - half, amount + half
+
+
+def _lengths(
+    amount: float,
+    low: float,
+    high: float,
+    figures: Figures,
+    shape: Shape,
+    film: FilmFit | None,
+    widening: Widening,
+) -> dict[str, Any]:
+    """Give the same in nm where the geometry is known."""
+    scale = shape.nm_per_amount
+    if scale is None:
+        return {}
+    nm, below, above = amount * scale, (amount - low) * scale, (high - amount) * scale
+    if film is not None:
+        nm = film.nm
+        below = above = critical_factor(0.025, widening.degrees) * film.error_nm
+    else:
+        contact = 1.96 * shape.contact_error * nm
+        below, above = float(np.hypot(below, contact)), float(np.hypot(above, contact))
+    return {
+        "thickness_nm": nm, "thickness_low_nm": nm - below, "thickness_high_nm": nm + above,
+        "critical_nm": figures.critical * scale, "detectable_nm": figures.detectable * scale,
+    }  # fmt: skip
+
+
+def _with_films(
+    found: dict[str, Presence],
+    sample: Sample,
+    variation: Variation,
+    yardstick: Yardstick,
+    shapes: Mapping[str, Shape],
+    curves: Mapping[str, FloatArray],
+    decision: DecisionSettings,
+    settings: PresenceSettings,
+) -> dict[str, Presence]:
+    """Judge again, with the shape at their thickness, the coatings that are too thick to be linear."""
+    limit = {name: critical_factor(decision.alpha, found[name].degrees or 1.0) for name in shapes}
+    films: dict[str, FilmFit] = {}
+    secants = dict(curves)
+    for i, (name, shape) in enumerate(shapes.items()):
+        presence = found[name]
+        if shape.response is None or not shape.nm_per_amount or (presence.evidence or 0.0) <= limit[name]:
+            continue
+        if (presence.thickness_nm or 0.0) < LINEAR_NM:
+            continue
+        others = np.delete(yardstick.shapes, i, axis=0)
+        film = fit_film(
+            variation, yardstick.basis, sample.mean, others, shape, sample.variance, yardstick.widenings[i]
+        )
+        films[name] = film
+        secants[name] = film.curve / (film.nm / shape.nm_per_amount)
+    if films:
+        thick = set_yardstick(variation, secants, settings)
+        found = {
+            name: _judge(i, sample, variation, thick, shapes[name], films.get(name), decision, settings)
+            for i, name in enumerate(shapes)
+        }
+        yardstick = thick
+    return {
+        name: _with_attenuation(presence, sample, variation, yardstick, shapes[name], settings)
+        for name, presence in found.items()
+    }
+
+
+def _with_attenuation(
+    presence: Presence,
+    sample: Sample,
+    variation: Variation,
+    yardstick: Yardstick,
+    shape: Shape,
+    settings: PresenceSettings,
+) -> Presence:
+    """Add the thickness from the substrate's weakening; say so where the two disagree."""
+    if shape.depths is None or presence.verdict != PRESENT or presence.thickness_nm is None:
+        return presence
+    widening = next(iter(yardstick.widenings))
+    nm, low, high = from_attenuation(
+        variation, yardstick.basis, sample.mean, yardstick.shapes, shape.depths, sample.variance, widening,
+        1.0 - settings.interval,
+    )  # fmt: skip
+    reasons = presence.reasons
+    below, above = presence.thickness_low_nm, presence.thickness_high_nm
+    if below is not None and above is not None and (low > above or high < below):
+        values = {"thickness_nm": presence.thickness_nm, "attenuation_nm": nm, "low": low, "high": high}
+        reasons = (*reasons, Reason("attenuation-disagrees", values))
+    return replace(
+        presence, reasons=reasons, attenuation_nm=nm, attenuation_low_nm=low, attenuation_high_nm=high
+    )

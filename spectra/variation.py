@@ -1,0 +1,309 @@
+"""What bare spots do by themselves: the yardstick every verdict is measured with.
+
+The detector is not the limit of a coating's proof; the substrate's own scatter is. It is learned from the
+bare replicates (:mod:`spectra.covariance`) and used in three ways:
+
+- whitening: a spectrum is divided by the covariance's Cholesky factor, so that every stretch counts as much
+  as the substrate leaves it meaning;
+- nuisances: shapes whose height says nothing about a coating are projected out: the substrate itself and
+  its response to contact, offset and slope, water vapour and carbon dioxide, and the principal directions
+  in which the bare spots were seen to differ (at most two fewer than there are spots);
+- leave-one-out: the same model is tried on each bare specimen in turn, as if it were a sample.
+
+Raw absorbance goes in: no baseline is fitted to single spectra, the model holds its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cholesky, solve_triangular
+
+from spectra.covariance import components, fit_sizes, noise_levels, total
+from spectra.errors import SpectraError
+from spectra.interferents import carbon_dioxide, water_vapour
+from spectra.reduction import Reduction, reduce_grid
+from spectra.settings import require_in_range, setting
+from spectra.spectrum import Frozen, Stack, read_only
+from spectra.units import FloatArray
+
+
+@dataclass(frozen=True)
+class VariationSettings:
+    """What the model of the bare spots may hold."""
+
+    step: float = setting(
+        2.0, "finer points are averaged: bands are wider, and cost grows with the cube",
+        unit="cm-1", low=0.5, high=16.0,
+    )  # fmt: skip
+    narrow: float = setting(15.0, "width of one band of the substrate", unit="cm-1", low=2.0, high=60.0)
+    wide: float = setting(80.0, "width of a group of bands", unit="cm-1", low=30.0, high=400.0)
+    position: float = setting(20.0, "bands move by themselves", unit="cm-1", low=2.0, high=200.0)
+    drift: float = setting(250.0, "baselines are smoother than bands", unit="cm-1", low=100.0, high=2000.0)
+    window: float = setting(75.0, "the detector's noise changes slowly", unit="cm-1", low=20.0, high=1000.0)
+    directions: int = setting(6, "most directions of difference that are projected out", low=0, high=20)
+    resolution: float = setting(
+        0.0,
+        "of the instrument, for vapour lines; 0: twice the data interval",
+        unit="cm-1",
+        low=0.0,
+        high=32.0,
+    )
+    points: int = setting(400, "points the sizes are fitted on; the verdict uses all", low=100, high=4000)
+
+    def __post_init__(self) -> None:
+        require_in_range(self)
+
+
+@dataclass(frozen=True, eq=False)
+class Variation(Frozen):
+    """The learned model of the bare spots.
+
+    Attributes
+    ----------
+    reduction : Reduction
+        From the common grid to the model's points.
+    spots : ndarray, shape (k, r), absorbance
+        The bare spots on the model's points.
+    specimens : tuple of str, length k
+    sizes : mapping of str to float
+        Standard deviation of each term, in the units of ``covariance.START``.
+    noise : ndarray, shape (r,), absorbance
+        Detector noise of one spot.
+    factor : ndarray, shape (r, r)
+        Lower Cholesky factor of the covariance of one spot of a fresh specimen.
+    whitened : ndarray, shape (k, r)
+        ``spots`` in units of that factor.
+    fixed : ndarray, shape (p, r)
+        Offset, slope and gases, whitened.
+    contacts : ndarray, shape (k + 1, r)
+        Response to contact for the mean without spot i; the last row for the mean of all. Whitened.
+    share : float or None
+        Share of a fresh spot's variance that the specimen brings; None where no specimen has two spots.
+    settings : VariationSettings
+    """
+
+    reduction: Reduction
+    spots: FloatArray
+    specimens: tuple[str, ...]
+    sizes: Mapping[str, float]
+    noise: FloatArray
+    factor: FloatArray
+    whitened: FloatArray
+    fixed: FloatArray
+    contacts: FloatArray
+    share: float | None
+    settings: VariationSettings
+
+    def __post_init__(self) -> None:
+        for name in ("spots", "noise", "factor", "whitened", "fixed", "contacts"):
+            object.__setattr__(self, name, read_only(getattr(self, name)))
+
+    def __len__(self) -> int:
+        return len(self.specimens)
+
+    @property
+    def units(self) -> tuple[tuple[int, ...], ...]:
+        """Rows of each bare specimen, the unit left out at a time; single spots if there is but one."""
+        rows = group_rows(self.specimens)
+        return rows if len(rows) > 1 else tuple((i,) for i in range(len(self)))
+
+    def whiten(self, reduced: FloatArray) -> FloatArray:
+        """Divide curves on the model's points, shape (m, r), by the covariance factor."""
+        return np.asarray(solve_triangular(self.factor, reduced.T, lower=True, check_finite=False).T)
+
+    def whiten_grid(self, curves: FloatArray) -> FloatArray:
+        """Reduce and whiten curves on the common grid, shape (m, n), to shape (m, r)."""
+        return self.whiten(self.reduction.apply(np.atleast_2d(curves)))
+
+
+def group_rows(specimens: Sequence[str]) -> tuple[tuple[int, ...], ...]:
+    """Rows of each specimen, in order of first appearance.
+
+    Examples
+    --------
+    >>> group_rows(("a", "b", "a"))
+    ((0, 2), (1,))
+    """
+    order = dict.fromkeys(specimens)
+    return tuple(tuple(i for i, name in enumerate(specimens) if name == piece) for piece in order)
+
+
+def learn(bare: Stack, settings: VariationSettings) -> Variation:
+    """Learn from bare spots how the substrate varies.
+
+    Parameters
+    ----------
+    bare : Stack
+        Two spots or more, raw absorbance on the common grid.
+    settings : VariationSettings
+
+    Returns
+    -------
+    Variation
+
+    Raises
+    ------
+    SpectraError
+        With fewer than two spots, or fewer than 30 usable points.
+    """
+    if len(bare) < 2:
+        raise SpectraError(
+            f"found {len(bare)} bare spectrum; how the substrate varies takes two at least, better five: "
+            "measure more bare spots"
+        )
+    reduction = reduce_grid(bare, settings.step)
+    spots = reduction.apply(bare.absorbance)
+    points = reduction.points
+    mean = spots.mean(axis=0)
+    noise = noise_levels(points, spots, settings.window)
+    lengths = {name: getattr(settings, name) for name in ("narrow", "wide", "position", "drift")}
+    slope = np.gradient(mean, points)
+    fixed = _known_shapes(bare.grid, reduction, settings)
+    nuisances = np.vstack([mean, _contact_response(mean), fixed])
+    few = _sparse(points.size, settings.points)
+    sizes = fit_sizes(
+        contrasts_of(spots)[:, few], _independent(nuisances[:, few]),
+        components(points[few], mean[few], slope[few], noise[few], lengths),
+    )  # fmt: skip
+    factor = cholesky(total(components(points, mean, slope, noise, lengths), sizes), lower=True)
+    return _nested(
+        Variation(
+            reduction, spots, bare.specimens, sizes, noise, factor,
+            *_whitened(factor, spots, fixed), None, settings,
+        )
+    )  # fmt: skip
+
+
+def contrasts_of(spots: FloatArray) -> FloatArray:
+    """Orthonormal contrasts of k spots about their mean (Helmert), shape (k - 1, r).
+
+    Examples
+    --------
+    >>> contrasts_of(np.array([[1.0], [3.0]])).round(3)
+    array([[-1.414]])
+    """
+    count = len(spots)
+    helmert = np.zeros((count - 1, count))
+    for i in range(1, count):
+        helmert[i - 1, :i] = 1.0
+        helmert[i - 1, i] = -i
+        helmert[i - 1] /= np.sqrt(i * (i + 1.0))
+    return np.asarray(helmert @ spots)
+
+
+def nuisance_basis(variation: Variation, rows: Sequence[int] | None = None) -> FloatArray:
+    """Orthonormal basis of what is projected out, learned from the bare spots ``rows``.
+
+    Parameters
+    ----------
+    variation : Variation
+    rows : sequence of int, optional
+        Bare spots that may be used; all if not given.
+
+    Returns
+    -------
+    ndarray, shape (p, r)
+        In whitened coordinates.
+    """
+    chosen = list(range(len(variation))) if rows is None else list(rows)
+    missing = [i for i in range(len(variation)) if i not in chosen]
+    contact = variation.contacts[missing[0] if len(missing) == 1 else -1]
+    spots = variation.whitened[chosen]
+    basis = orthonormal(np.vstack([spots.mean(axis=0), contact, variation.fixed]))
+    count = min(variation.settings.directions, max(0, len(chosen) - 2))
+    if not count:
+        return basis
+    deviations = project_out(basis, contrasts_of(spots))
+    directions = np.linalg.svd(deviations, full_matrices=False)[2][:count]
+    return np.vstack([basis, directions])
+
+
+def orthonormal(rows: FloatArray) -> FloatArray:
+    """Orthonormal basis of the row space, leaving out what adds less than a part in a million."""
+    scaled = rows / np.maximum(np.linalg.norm(rows, axis=1, keepdims=True), 1e-300)
+    _, sizes, basis = np.linalg.svd(scaled, full_matrices=False)
+    return np.asarray(basis[sizes > 1e-6 * sizes[0]])
+
+
+def project_out(basis: FloatArray, rows: FloatArray) -> FloatArray:
+    """Part of each row that is orthogonal to the basis."""
+    return np.asarray(rows - (rows @ basis.T) @ basis)
+
+
+def _known_shapes(grid: FloatArray, reduction: Reduction, settings: VariationSettings) -> FloatArray:
+    """Offset, slope and the gases, on the model's points, shape (p, r)."""
+    points = reduction.points
+    shapes = [np.ones_like(points), (points - points.mean()) / 1000.0]
+    width = settings.resolution or 2.0 * float(np.median(np.diff(grid)))
+    # Two widths: an apodised line is wider than the nominal resolution by a factor that is not known.
+    for curve in (water_vapour(grid, width), water_vapour(grid, 1.6 * width), carbon_dioxide(grid, width)):
+        reduced = reduction.apply(curve)
+        if reduced.max() > 0.01:
+            shapes.append(reduced)
+    return np.array(shapes)
+
+
+def _contact_response(mean: FloatArray) -> FloatArray:
+    """How ATR absorbance changes with the share of the crystal that is touched.
+
+    A = -log10(1 - p (1 - R)), hence dA/dp is proportional to 10^A - 1.
+    """
+    return np.asarray(10.0**mean - 1.0)
+
+
+def _independent(rows: FloatArray) -> FloatArray:
+    """Nuisances as an orthonormal set, so that nearly equal ones do not spoil the factorisation."""
+    return orthonormal(rows)
+
+
+def _sparse(count: int, wanted: int) -> NDArray[np.intp]:
+    """Choose pairs of neighbours spread over the axis: they keep what neighbours share."""
+    if count <= wanted:
+        return np.arange(count)
+    stride = max(3, round(2 * count / wanted))
+    return np.unique(np.concatenate([np.arange(0, count, stride), np.arange(1, count, stride)]))
+
+
+def _whitened(
+    factor: FloatArray, spots: FloatArray, fixed: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Spots, fixed nuisances and contact responses in whitened coordinates, with one solve."""
+    count = len(spots)
+    means = [np.delete(spots, i, axis=0).mean(axis=0) for i in range(count)] + [spots.mean(axis=0)]
+    contacts = np.array([_contact_response(mean) for mean in means])
+    rows = np.vstack([spots, fixed, contacts])
+    solved = solve_triangular(factor, rows.T, lower=True, check_finite=False).T
+    return solved[:count], solved[count : count + len(fixed)], solved[count + len(fixed) :]
+
+
+def _nested(variation: Variation) -> Variation:
+    """Split the variance between specimens and spots where some specimens hold several spots.
+
+    The fitted sizes describe contrasts between spots; where spots nest in specimens those are smaller than
+    the scatter of a spot on a fresh specimen, and the factor grows accordingly.
+    """
+    groups = group_rows(variation.specimens)
+    count = len(variation)
+    if len(groups) < 2 or len(groups) == count:
+        return variation
+    basis = orthonormal(np.vstack([variation.whitened.mean(axis=0), variation.contacts[-1], variation.fixed]))
+    spots = project_out(basis, variation.whitened)
+    means = np.array([spots[list(rows)].mean(axis=0) for rows in groups])
+    sizes = np.array([len(rows) for rows in groups], dtype=np.float64)
+    between = float(np.sum(sizes[:, None] * (means - spots.mean(axis=0)) ** 2)) / (len(groups) - 1)
+    within = sum(
+        float(np.sum((spots[list(rows)] - mean) ** 2)) for rows, mean in zip(groups, means, strict=True)
+    ) / (count - len(groups))
+    typical = (count - float(np.sum(sizes**2)) / count) / (len(groups) - 1)
+    specimen = max(0.0, (between - within) / typical)
+    average = float(np.sum((spots - spots.mean(axis=0)) ** 2)) / (count - 1)
+    growth = np.sqrt(max(1.0, (specimen + within) / average))
+    return replace(
+        variation, factor=variation.factor * growth, whitened=variation.whitened / growth,
+        fixed=variation.fixed / growth, contacts=variation.contacts / growth,
+        share=specimen / (specimen + within),
+    )  # fmt: skip

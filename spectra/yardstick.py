@@ -1,0 +1,166 @@
+"""How well each coating can be seen on this substrate: all that is known before a sample is looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.linalg import solve_triangular
+
+from spectra.bandsupport import BandModel, BandSettings, model_bands
+from spectra.jointfit import (
+    LeftOut,
+    Widening,
+    bare_variance,
+    fit_shapes,
+    leave_out,
+    specimen_means,
+    unit_variance,
+    widen,
+)
+from spectra.lackoffit import MisfitSettings
+from spectra.settings import require_in_range, setting
+from spectra.spectrum import Frozen, Stack
+from spectra.units import FloatArray
+from spectra.variation import Variation, group_rows, nuisance_basis, project_out
+
+
+@dataclass(frozen=True)
+class PresenceSettings:
+    """How the figures of presence are formed; the error rates are in ``DecisionSettings``."""
+
+    trust: float = setting(
+        2.0, "degrees of freedom the model's error counts for, per bare spot beyond one", low=0.0, high=20.0
+    )
+    interval: float = setting(0.95, "chance that the interval holds the true amount", low=0.5, high=0.999)
+    uneven: float = setting(
+        0.05,
+        "chance of taking an even coating for an uneven one when the interval is formed",
+        low=1e-6,
+        high=0.5,
+    )
+    inseparable: float = setting(0.98, "correlation that leaves two coatings one", low=0.5, high=1.0)
+    bands: BandSettings = field(default_factory=BandSettings)
+    misfit: MisfitSettings = field(default_factory=MisfitSettings)
+
+    def __post_init__(self) -> None:
+        require_in_range(self)
+
+
+@dataclass(frozen=True, eq=False)
+class Yardstick(Frozen):
+    """What can be said before a sample is looked at: shapes, errors and bands on this substrate.
+
+    Attributes
+    ----------
+    names : tuple of str, length j
+    basis : ndarray, shape (p, r)
+        Nuisances, whitened.
+    shapes : ndarray, shape (j, r)
+        Whitened.
+    errors : ndarray, shape (j,)
+        Modelled standard error of each amount in one spot, the other coatings fitted along.
+    correlation : ndarray, shape (j, j)
+        Between the amounts' shapes: one, in size, if they cannot be told apart.
+    left_out : LeftOut
+    widenings : tuple of Widening, length j
+    bands : tuple of BandModel, length j
+    prior_degrees : float
+    """
+
+    names: tuple[str, ...]
+    basis: FloatArray
+    shapes: FloatArray
+    errors: FloatArray
+    correlation: FloatArray
+    left_out: LeftOut
+    widenings: tuple[Widening, ...]
+    bands: tuple[BandModel, ...]
+    prior_degrees: float
+
+
+def set_yardstick(
+    variation: Variation, curves: Mapping[str, FloatArray], settings: PresenceSettings
+) -> Yardstick:
+    """Find how well each coating can be seen on this substrate, from bare spots and shapes alone.
+
+    Parameters
+    ----------
+    variation : Variation
+    curves : mapping of str to ndarray, shape (r,)
+        Expected shapes on the model's points, absorbance per unit amount.
+    settings : PresenceSettings
+
+    Returns
+    -------
+    Yardstick
+    """
+    reduced = np.array(list(curves.values()))
+    basis = nuisance_basis(variation)
+    shapes = variation.whiten(reduced)
+    covariance = fit_shapes(basis, shapes, shapes[:1]).covariance
+    errors = np.sqrt(np.diag(covariance))
+    free = project_out(basis, shapes)
+    length = np.maximum(np.linalg.norm(free, axis=1), 1e-300)
+    prior = settings.trust * (len(variation.units) - 1)
+    left_out = leave_out(variation, shapes)
+    widenings = tuple(widen(left_out.z[:, i], prior) for i in range(len(reduced)))
+    bands = tuple(
+        model_bands(
+            variation, basis, curve, np.delete(shapes, i, axis=0),
+            settings.bands.masked * errors[i] * widenings[i].factor, prior, settings.bands,
+        )
+        for i, curve in enumerate(reduced)
+    )  # fmt: skip
+    correlation = (free @ free.T) / np.outer(length, length)
+    return Yardstick(tuple(curves), basis, shapes, errors, correlation, left_out, widenings, bands, prior)
+
+
+def spot_amounts(coated: Stack, variation: Variation, yardstick: Yardstick) -> FloatArray:
+    """Return the amount of every coating in every spot, shape (m, j): one matrix product for any number."""
+    return np.asarray(variation.reduction.apply(coated.absorbance) @ amount_weights(variation, yardstick).T)
+
+
+def amount_weights(variation: Variation, yardstick: Yardstick) -> FloatArray:
+    """Return weight vectors on raw absorbance, shape (j, r): amount = weights @ spectrum."""
+    free = project_out(yardstick.basis, yardstick.shapes)
+    inner = np.linalg.pinv(free @ free.T, rcond=1e-10, hermitian=True) @ free
+    return np.asarray(solve_triangular(variation.factor, inner.T, lower=True, trans="T").T)
+
+
+@dataclass(frozen=True, eq=False)
+class Sample(Frozen):
+    """Spots of one sample, averaged on their specimens.
+
+    Attributes
+    ----------
+    reduced : ndarray, shape (s, r), absorbance
+        Mean of each specimen on the model's points.
+    mean : ndarray, shape (1, r)
+        Mean of the specimens, whitened.
+    spots : int
+    own, bare : float
+        Variance of the sample's mean and of the bare mean, in units of one spot's.
+    """
+
+    reduced: FloatArray
+    mean: FloatArray
+    spots: int
+    own: float
+    bare: float
+
+    @property
+    def variance(self) -> float:
+        """Variance of the difference of the two means, in units of one spot's."""
+        return self.own + self.bare
+
+
+def average_sample(coated: Stack, variation: Variation) -> Sample:
+    """Average spots on specimens and specimens in the sample."""
+    reduced = variation.reduction.apply(coated.absorbance)
+    groups = group_rows(coated.specimens)
+    means = specimen_means(reduced, coated.specimens)
+    own = sum(unit_variance(len(group), variation.share) for group in groups) / len(groups) ** 2
+    mean = variation.whiten(means.mean(axis=0, keepdims=True))
+    return Sample(means, mean, len(coated), own, bare_variance(variation))
