@@ -51,25 +51,9 @@ MAY_OPEN = {
 }
 MAY_ASK_THE_TIME = {"spectra.cli", "spectra.progress"}
 
-OPENERS = set(
-    [
-        "open",
-        "read_text",
-        "read_bytes",
-        "write_text",
-        "write_bytes",
-        "fdopen",
-        "mkdtemp",
-        "loadtxt",
-        "genfromtxt",
-        "fromfile",
-        "memmap",
-        "savetxt",
-        "tofile",
-        "read_csv",
-        "read_excel",
-    ]
-)
+FILE_ACTS = "open read_text read_bytes write_text write_bytes fdopen mkdtemp"
+LIBRARY_FILE_ACTS = "loadtxt genfromtxt fromfile memmap savetxt tofile read_csv read_excel"
+OPENERS = {*FILE_ACTS.split(), *LIBRARY_FILE_ACTS.split()}
 CLOCKS = {"time", "datetime.now", "datetime.today", "date.today", "datetime.utcnow"}
 CHANCE = {"random", "secrets", "uuid"}
 
