@@ -7,6 +7,7 @@ Gaussian bands, and ripples of fixed phase stand for the scatter of spots.
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -133,6 +134,11 @@ def presence(verdict: str, *reasons: Reason, **changes: Any) -> Presence:
         "confidence": 0.95,
     }
     return Presence(verdict, reasons, **(values | changes))
+
+
+def with_presence(sample: SampleFinding, found: Presence) -> SampleFinding:
+    """The same sample with another finding of presence."""
+    return replace(sample, coatings={"gelatin": replace(sample.coatings["gelatin"], presence=found)})
 
 
 def good_sample() -> SampleFinding:

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 import numpy as np
 
 from spectra.errors import UsageError
+from spectra.report.captions import DRAWN
 from spectra.units import FloatArray, Mask
 
 if TYPE_CHECKING:
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
 P = ParamSpec("P")
 R = TypeVar("R")
 
-AXIS = "wavenumber / cm⁻¹"
 WIDTH = 7.2  # inches, a double column of most journals
 LABEL_LETTERS = 22  # that fit the margin at the right
 TINT_POINTS = 300  # of the range of spots in one panel: finer than it can be seen
@@ -114,7 +114,7 @@ def panels(grid: FloatArray, usable: Mask, height: float) -> tuple[Figure, list[
         axes.tick_params(axis="y", left=False, labelleft=False)
     for axes in drawn[1:]:
         axes.text(-0.012, 0.0, "/", transform=axes.transAxes, ha="right", va="center", fontsize=9)
-    figure.text(0.4375, 0.06 / height, AXIS, ha="center", va="bottom")
+    figure.text(0.4375, 0.06 / height, DRAWN["axis"], ha="center", va="bottom")
     return figure, list(drawn)
 
 

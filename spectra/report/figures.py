@@ -26,7 +26,8 @@ from spectra.report.canvas import (
     shortened,
     styled,
 )
-from spectra.report.view import DRAWN, band_heading, exact, neat_label, typeset
+from spectra.report.captions import DRAWN, band_heading, neat_label
+from spectra.report.numerals import exact
 from spectra.spectrum import Stack
 from spectra.units import FloatArray
 
@@ -239,7 +240,7 @@ def _draw_band(axes: Axes, band: BandFinding, difference: FloatArray, bare: Stac
         axes.plot(bare.grid[near], _to_unit(values[near]), **STYLES[role])
     if band.found_position is not None:
         _draw_interval(axes, band, band.found_position)
-    axes.set_title(typeset(band_heading(band)))
+    axes.set_title(band_heading(band))
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
     axes.set_xticks([round(centre + part * half) for part in (0.7, 0, -0.7)])

@@ -12,8 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from spectra.report.canvas import inline
+from spectra.report.captions import CAPTIONS
 from spectra.report.figures import difference_figure, overlay_figure, position_figure
-from spectra.report.view import CAPTIONS, typeset, view
+from spectra.report.view import typeset, view
 
 if TYPE_CHECKING:
     from markupsafe import Markup

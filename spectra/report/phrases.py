@@ -112,15 +112,15 @@ def material(coating: CoatingFinding) -> str:
 
 
 def amount(presence: Presence) -> str:
-    """Return the amount with its interval and, where known, the film thickness."""
+    """Return the amount with its interval."""
     text = with_interval(presence.amount, presence.amount_low, presence.amount_high)
-    if presence.amount is None:
-        return text
-    text += " of the neat spectrum"
-    if presence.thickness_nm is None:
-        return text
-    nm = with_interval(presence.thickness_nm, presence.thickness_low_nm, presence.thickness_high_nm, "nm")
-    return f"{text}; {nm}"
+    return text if presence.amount is None else f"{text} of the neat spectrum"
+
+
+def thickness(presence: Presence) -> str:
+    """Return the film thickness with its interval."""
+    low, high = presence.thickness_low_nm, presence.thickness_high_nm
+    return with_interval(presence.thickness_nm, low, high, "nm")
 
 
 def confidence(level: float | None) -> str:
@@ -184,6 +184,8 @@ def _amount(sample: SampleFinding, coating: CoatingFinding) -> str:
     if presence.verdict != PRESENT or presence.amount is None:
         return ""
     text = f"The amount was {amount(presence)} ({confidence(presence.confidence)})"
+    if presence.thickness_nm is not None:
+        text += f", as a film {thickness(presence)}"
     pieces = [item for item in sample.evenness.get(coating.name, ()) if item.amount_low is not None]
     above = sum(1 for item in pieces if item.amount_low is not None and item.amount_low > 0)
     if not pieces:

@@ -17,6 +17,7 @@ from spectra.report.numerals import (
     limit,
     listed,
     plain,
+    probability,
     span,
     wavenumber,
     wavenumbers,
@@ -178,6 +179,68 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "not_judged": lambda v: (
         f"Too weak or too broad for a judgement of position: {wavenumbers(v['positions'])}."
     ),
+    # of the joint fit
+    "amount-above-critical": lambda v: (
+        f"The joint amount of all bands, {plain(v['amount'])}, is above its critical value of "
+        f"{limit(v['critical'])}."
+    ),
+    "amount-below-critical": lambda v: (
+        f"The joint amount of all bands, {plain(v['amount'])}, is below its critical value of "
+        f"{limit(v['critical'])}."
+    ),
+    "negative-amount": lambda v: (
+        f"The joint amount is clearly negative, {plain(v['amount'])} (neat = 1), which no coating can cause."
+    ),
+    "bands-found": lambda v: (
+        f"{len(v['found'])} of {counted(v['looked_at'], 'unmasked band')} found without the others: "
+        f"{wavenumbers(v['found'])}."
+    ),
+    "rests-on-one-band": lambda v: (
+        f"Only the band at {wavenumbers(v['found'])} is found without the others; {v['needed']} are needed."
+    ),
+    "no-band-alone": lambda v: (
+        f"None of {counted(v['looked_at'], 'unmasked band')} is found without the others; {v['needed']} are "
+        "needed."
+    ),
+    "pattern-agrees": lambda v: (
+        f"The bands stand to each other as in the neat coating (p {probability(v['p_value'])})."
+    ),
+    "pattern-differs": lambda v: (
+        f"The bands do not stand to each other as in the neat coating (p {probability(v['p_value'])}): "
+        "another material may share some of them."
+    ),
+    "unmistakable": lambda v: (
+        f"No bare spot shows what the sample does at {_regions(v['regions'])}, but the coating stands far "
+        "above that misfit."
+    ),
+    "bands-masked": lambda v: (
+        f"The substrate hides {_bands(v['masked'])}; {v['unmasked']} left, and {v['needed']} are needed."
+    ),
+    "no-bands": lambda v: (
+        f"The neat spectrum has {counted(v['unmasked'], 'usable band')} in the range; {v['needed']} are "
+        "needed."
+    ),
+    "inseparable": lambda v: (
+        f"Its spectrum and that of {v['other']} are too alike to be told apart (correlation "
+        f"{plain(v['correlation'])})."
+    ),
+    "bare-set-differs": lambda v: (
+        f"At {_regions(v['regions'])} the sample differs from substrate plus coating as no bare spot does."
+    ),
+    "few-bare": lambda v: (
+        f"Learned from {counted(v['found'], 'bare spot')} only; {v['wanted']} or more make the verdict surer."
+    ),
+    "one-bare-specimen": lambda v: (
+        f"{counted(v['spots'], 'bare spot')}, all on one specimen: scatter between specimens is not known."
+    ),
+    "too-few-bare": lambda v: (
+        f"At least {counted(v['needed'], 'bare spot')} are needed to learn how much bare spots differ."
+    ),
+    "attenuation-disagrees": lambda v: (
+        f"The coating's bands ask for {plain(v['thickness_nm'])} nm, the weakening of the substrate's for "
+        f"{with_interval(v['attenuation_nm'], v['low'], v['high'], 'nm')}: poor contact can mimic a "
+        "coating."
+    ),
 }
 
 _MORE_SPOTS = "Measure more bare and coated specimens, or spots with better signal to noise."
@@ -193,6 +256,14 @@ REMEDIES: dict[str, str] = {
     "interval_too_wide": "Measure more specimens, or state a wider margin before measuring, with its reason.",
     "not_like_with_like": "Measure the reference by the sample's technique.",
     "few_specimens": "Measure at least three specimens each, bare and coated.",
-    "pattern_disagrees": "Look for another material with these bands; measure its neat spectrum and name it.",
+    "pattern_disagrees": "Look for another material with these bands; measure it neat and name it.",
+    # named by the joint fit itself
+    "measure-bare-spots": "Measure more bare spots, on several specimens of the same lot.",
+    "measure-neat-again": "Measure the neat coating again, dry and thick enough for its bands to stand out.",
+    "other-crystal-or-region": "Choose a crystal, technique or substrate that leaves more bands free.",
+    "leave-one-coating-out": "Measure a sample that carries only one of the coatings.",
+    "measure-bare-alike": "Measure bare specimens of the same lot and history, beside the coated ones.",
+    "measure-more-spots": _MORE_SPOTS,
+    "look-at-residual": "See the difference figure for bands of another material; measure and name it.",
 }
 GENERAL_REMEDY = _MORE_SPOTS

@@ -122,7 +122,8 @@ def unexplained_table(sample: SampleFinding, numbers: Mapping[str, int]) -> Tabl
     head = ("position", "height", "width, cm-1", "evidence (t)", "possible origin, not identified")
     rows = tuple(_unexplained_row(band, numbers) for band in sample.unexplained)
     note = "Negative height: a lost band. Origins are candidates from the band tables, not findings."
-    return Table("Unexplained bands", head, rows, "No band is left unexplained.", note if rows else "")
+    empty = "No band is left unexplained." if sample.substrate.bands else "Not looked for."
+    return Table("Unexplained bands", head, rows, empty, note if rows else "")
 
 
 def _unexplained_row(band: Unexplained, numbers: Mapping[str, int]) -> tuple[str, ...]:

@@ -52,7 +52,8 @@ def _answer(answer: Answer) -> Iterator[str]:
     for judgement in answer.judgements:
         yield from _judgement(judgement)
         if judgement is answer.judgements[0]:
-            yield from (f"{INDENT * 2}{name}: {number}" for name, number in answer.numbers)
+            for name, number in answer.numbers:
+                yield from _wrapped(f"{name}: {number}")
 
 
 def _judgement(judgement: Judgement) -> Iterator[str]:

@@ -1,11 +1,13 @@
 """What a reader sees, as text: the one place where findings become words and rounded numbers.
 
 ``view(verification, date)`` turns the result into records of finished strings; the page and the terminal
-only lay them out. The words stand in three modules behind this one, all re-exported here:
+only lay them out. The words stand in the modules behind this one:
 
 - ``numerals``: how a number is rounded and given its unit and interval;
 - ``reasons``: ``REASONS`` and ``REMEDIES``, the sentence and the remedy of every reason code;
-- ``phrases``: the decision rule, the statement for a paper, the cautions.
+- ``phrases``: the decision rule, the statement for a paper, the cautions;
+- ``tables``: heads and cells of every table;
+- ``captions``: words in and below the figures.
 """
 
 from __future__ import annotations
@@ -20,7 +22,6 @@ from spectra.findings import (
     NOT_SHOWN,
     PRESENT,
     UNCHANGED,
-    BandFinding,
     Chemistry,
     CoatingFinding,
     Presence,
@@ -28,8 +29,8 @@ from spectra.findings import (
     SampleFinding,
     Verification,
 )
-from spectra.report.numerals import counted, exact, limit, plain, span, typeset, wavenumber
-from spectra.report.phrases import CAUTIONS, amount, confidence, material, rule, statement
+from spectra.report.numerals import counted, exact, limit, plain, span, typeset
+from spectra.report.phrases import CAUTIONS, amount, confidence, material, rule, statement, thickness
 from spectra.report.reasons import GENERAL_REMEDY, REASONS, REMEDIES, named_remedy, remedy, sentence
 from spectra.report.tables import (
     Table,
@@ -61,33 +62,6 @@ __all__ = [
 
 # Style class of each verdict: a shape as well as a colour, so that it survives print in grey.
 MARKS = {PRESENT: "yes", UNCHANGED: "yes", NOT_SHOWN: "no", CHANGED: "moved", CANNOT_TELL: "open"}
-
-
-# Words inside the figures.
-DRAWN = {
-    "bare": "bare",
-    "difference": "coated − bare, A",
-    "share": "neat × amount",
-    "scatter": "bare: own scatter",
-}
-# Below each figure; the first sentence is also read out in place of it.
-CAPTIONS = {
-    "overlay": (
-        "Bare substrate, neat coating and coated samples. Means of all spots after baseline and "
-        "normalisation, shifted apart; the tint is the range of the spots. The bar is in absorbance. "
-        "Regions the study leaves out are cut from the axis."
-    ),
-    "difference": (
-        "Coated minus bare, means (solid). Grey: how far the bare spots lie from their own mean. Dotted: "
-        "the neat spectrum times the amount found. Triangles: detected coating bands; crosses: unexplained "
-        "bands."
-    ),
-    "positions": (
-        "Unmasked coating bands, each scaled to its own window. Solid: coated minus bare; dotted: neat. "
-        "Dashed line: expected position; grey: margin that counts as unchanged; point with bar: found "
-        "position and interval of the shift."
-    ),
-}
 
 
 @dataclass(frozen=True)
@@ -205,22 +179,6 @@ def look(spectrum: Spectrum) -> Look:
     return Look(origin.name, said if faults else (*said, ("faults", "none found")), faults)
 
 
-def neat_label(scale: float) -> str:
-    """Say by how much a neat spectrum was scaled for drawing.
-
-    Examples
-    --------
-    >>> neat_label(0.3512)
-    'neat × 0.351'
-    """
-    return "neat" if scale == 1.0 else f"neat × {plain(scale)}"
-
-
-def band_heading(band: BandFinding) -> str:
-    """Head of a band's small figure."""
-    return f"{wavenumber(band.expected_position)}{'' if band.detected else ', not seen'}"
-
-
 def _headline(verification: Verification) -> str:
     """Say in one line how many of the expected coatings are present and unchanged.
 
@@ -291,10 +249,14 @@ def _judgement(question: str, found: Presence | Chemistry | Residue) -> Judgemen
 
 def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
     """Labelled numbers beside the verdict."""
+    known = presence.thickness_nm is not None
     return (
         (f"amount ({confidence(presence.confidence)})", amount(presence)),
-        ("critical amount", limit(presence.critical_amount)),
-        ("detectable amount", limit(presence.detectable_amount)),
+        *([(f"film thickness ({confidence(presence.confidence)})", thickness(presence))] if known else ()),
+        (
+            "critical, detectable amount",
+            f"{limit(presence.critical_amount)}, {limit(presence.detectable_amount)}",
+        ),
         (
             "measured",
             f"{counted(presence.spots, 'spot')} on {counted(presence.specimens, 'specimen')}",

@@ -1,0 +1,52 @@
+"""Words in and below the figures; part of ``report.view``."""
+
+from __future__ import annotations
+
+from spectra.findings import BandFinding
+from spectra.report.numerals import plain, typeset, wavenumber
+
+# Words inside the figures.
+DRAWN = {
+    "axis": "wavenumber / cm⁻¹",
+    "bare": "bare",
+    "difference": "coated − bare, A",
+    "share": "neat × amount",
+    "scatter": "bare: own scatter",
+}
+# Below each figure; the first sentence is also read out in place of it.
+CAPTIONS = {
+    "overlay": (
+        "Bare substrate, neat coating and coated samples. Means of all spots after baseline and "
+        "normalisation, shifted apart; the tint is the range of the spots. The bar is in absorbance. "
+        "Regions the study leaves out are cut from the axis."
+    ),
+    "difference": (
+        "Coated minus bare, means (solid). Grey: how far the bare spots lie from their own mean. Dotted: "
+        "the neat spectrum times the amount found. Triangles: detected coating bands; crosses: unexplained "
+        "bands."
+    ),
+    "positions": (
+        "Unmasked coating bands, each scaled to its own window. Solid: coated minus bare; dotted: neat. "
+        "Dashed line: expected position; grey: margin that counts as unchanged; point with bar: found "
+        "position and interval of the shift."
+    ),
+}
+
+
+def neat_label(scale: float) -> str:
+    """Say by how much a neat spectrum was scaled for drawing.
+
+    Examples
+    --------
+    >>> neat_label(0.3512)
+    'neat × 0.351'
+    """
+    return "neat" if scale == 1.0 else f"neat × {plain(scale)}"
+
+
+def band_heading(band: BandFinding) -> str:
+    """Return the head of a band's small figure.
+
+    The band is named by its expected position; a band below its critical height is marked.
+    """
+    return typeset(f"{wavenumber(band.expected_position)}{'' if band.detected else ', not seen'}")

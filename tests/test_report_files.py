@@ -1,0 +1,68 @@
+"""The files of a report: what is written, where, and what happens when it cannot be."""
+
+from __future__ import annotations
+
+import csv
+import datetime
+import io
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from spectra.errors import OutputError
+from spectra.report import write_report
+from spectra.report.bandfile import as_csv
+from tests import fakes
+from tests.goldfiles import require_gold
+
+DAY = datetime.date(2026, 1, 31)
+
+
+def test_four_files_are_written_and_repeat(tmp_path: Path) -> None:
+    one, two = tmp_path / "one", tmp_path / "two"
+    one.mkdir()
+    two.mkdir()
+    written = write_report(fakes.verification(), one, DAY)
+    write_report(fakes.verification(), two, DAY)
+    assert [path.name for path in written] == ["report.html", "result.json", "bands.csv", "overlay.svg"]
+    assert sorted(path.name for path in one.iterdir()) == sorted(path.name for path in written)
+    for path in written:
+        assert path.read_bytes() == (two / path.name).read_bytes()
+    assert json.loads((one / "result.json").read_text(encoding="utf-8"))["format"] == 1
+
+
+def test_a_folder_that_is_not_there_is_one_clear_error(tmp_path: Path) -> None:
+    with pytest.raises(
+        OutputError, match=r"report\.html: cannot be written \(No such file or directory\); give"
+    ):
+        write_report(fakes.verification(fakes.silent_sample()), tmp_path / "none", DAY)
+
+
+def test_the_band_file_opens_as_a_table(tmp_path: Path) -> None:
+    write_report(fakes.verification(), tmp_path, DAY)
+    table = pd.read_csv(tmp_path / "bands.csv")
+    assert list(table.columns[:4]) == ["sample", "role", "material", "neat_position / cm-1"]
+    assert len(table) == 4 + 1 + 2 + 1 + 2 + 1 + 1
+    first = table.iloc[1]
+    assert (first["found_position / cm-1"], first["detected"], first["assignment"]) == (
+        1655.4,
+        "yes",
+        "amide I",
+    )
+    assert table.iloc[0].isna()["found_position / cm-1"]
+
+
+def test_no_cell_is_a_formula() -> None:
+    bad = '=HYPERLINK("http://x")'
+    sample = replace(fakes.good_sample(), name=bad)
+    rows = list(csv.reader(io.StringIO(as_csv(fakes.verification(sample)))))
+    assert rows[1][0] == f"'{bad}"
+    negative = rows[3][rows[0].index("shift / cm-1")]
+    assert float(negative) == -0.8  # a number stays one
+
+
+def test_gold() -> None:
+    require_gold("bands.csv", as_csv(fakes.verification()))
