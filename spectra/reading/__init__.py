@@ -7,26 +7,33 @@ What the file did not say, what was mended and what is doubtful is kept with eac
 
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
 from spectra.errors import FormatError, SpectraError
+from spectra.reading.animl import looks_like_animl, read_animl
+from spectra.reading.archive import ZIP_START
+from spectra.reading.arrays import read_matlab, read_numpy_archive, read_numpy_array
 from spectra.reading.delimited import read_delimited
+from spectra.reading.hdf5 import is_hdf5, read_hdf5
 from spectra.reading.jcampdx import looks_like_jcamp, read_jcamp
-from spectra.reading.source import Source, load_source
+from spectra.reading.source import Source, load_source, refuse_binary
 from spectra.reading.trace import Trace, conclude
+from spectra.reading.workbook import is_workbook, read_workbook
 from spectra.spectrum import Spectrum
 
 Reader = Callable[[Source], tuple[Trace, ...]]
 
 
 def read(path: str | Path) -> tuple[Spectrum, ...]:
-    """Read every infrared spectrum of a file.
+    r"""Read every infrared spectrum of a file.
 
     Parameters
     ----------
     path
-        JCAMP-DX or delimited text.
+        JCAMP-DX, delimited text, a spreadsheet, named arrays (npz, MATLAB, HDF5) or AnIML.
 
     Returns
     -------
@@ -49,7 +56,7 @@ def read(path: str | Path) -> tuple[Spectrum, ...]:
     --------
     >>> import tempfile
     >>> path = Path(tempfile.mkdtemp()) / "film.csv"
-    >>> _ = path.write_text("cm-1;absorbance\\n" + "".join(f"{4000 - 4 * i};0,0{i:02}\\n" for i in range(50)))
+    >>> _ = path.write_text("cm-1;absorbance\n" + "".join(f"{4000 - 4 * i};0,0{i:02}\n" for i in range(50)))
     >>> (spectrum,) = read(path)
     >>> spectrum.wavenumbers[[0, -1]], spectrum.absorbance[0], spectrum.origin.assumed
     (array([3804., 4000.]), np.float64(0.049), ('decimal commas',))
@@ -64,13 +71,51 @@ def read(path: str | Path) -> tuple[Spectrum, ...]:
 
 
 def reader_for(source: Source) -> str:
-    """Name the reader in :data:`READERS` that fits a file, by its first bytes."""
-    if looks_like_jcamp(source.data):
+    """Name the reader in :data:`READERS` that fits a file, by its first bytes.
+
+    Raises
+    ------
+    FormatError
+        If none does; what to export instead is said.
+    """
+    data = source.data
+    if is_hdf5(data):
+        return "HDF5"
+    if data.startswith(ZIP_START):
+        return _archive_reader(source)
+    if data.startswith(b"\x93NUMPY"):
+        return "numpy array"
+    if data.startswith(b"MATLAB 5.0") and data[126:128] in (b"IM", b"MI"):
+        return "MATLAB"
+    if looks_like_animl(data):
+        return "AnIML"
+    if looks_like_jcamp(data):
         return "JCAMP-DX"
+    refuse_binary(source)
     return "delimited text"
+
+
+def _archive_reader(source: Source) -> str:
+    """Tell spreadsheets and numpy archives apart by the names of their members."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(source.data)) as archive:
+            names = archive.namelist()
+    except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError) as error:
+        raise FormatError(f"{source.path}: is a damaged archive ({error}); save it again") from None
+    if is_workbook(names):
+        return "workbook"
+    if names and all(name.endswith(".npy") for name in names):
+        return "numpy archive"
+    raise FormatError(f"{source.path}: is a ZIP archive; unpack it and name the files in it")
 
 
 READERS: dict[str, Reader] = {
     "JCAMP-DX": read_jcamp,
     "delimited text": read_delimited,
+    "workbook": read_workbook,
+    "numpy archive": read_numpy_archive,
+    "numpy array": read_numpy_array,
+    "MATLAB": read_matlab,
+    "HDF5": read_hdf5,
+    "AnIML": read_animl,
 }

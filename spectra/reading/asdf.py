@@ -23,60 +23,26 @@ table VII.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from spectra.errors import AmbiguityError, FormatError, PromiseError
-from spectra.reading.numbers import MOST_POINTS, parse_numbers, shorten
+from spectra.reading.numbers import MOST_POINTS
+from spectra.reading.tokens import (
+    DIF,
+    DUP,
+    MISSING,
+    SQZ,
+    ByteArray,
+    IntArray,
+    Tokens,
+    exponent_readings,
+    find_tokens,
+    with_exponents,
+)
 from spectra.units import FloatArray
-
-IntArray = NDArray[np.int64]
-ByteArray = NDArray[np.uint8]
-
-BLANK, DIGIT, SIGN, SQZ, DIF, DUP, MISSING, FOREIGN = range(8)
-
-# Pseudo-digit -> the sign and digit it stands for.
-SQZ_DIGITS = {b"@": b"0"} | {
-    letter.encode(): f"{sign}{i}".encode()
-    for sign, letters in (("", "ABCDEFGHI"), ("-", "abcdefghi"))
-    for i, letter in enumerate(letters, 1)
-}
-DIF_DIGITS = {b"%": b"0"} | {
-    letter.encode(): f"{sign}{i}".encode()
-    for sign, letters in (("", "JKLMNOPQR"), ("-", "jklmnopqr"))
-    for i, letter in enumerate(letters, 1)
-}
-DUP_DIGITS = {letter.encode(): str(i).encode() for i, letter in enumerate("STUVWXYZs", 1)}
-PSEUDO_DIGITS = SQZ_DIGITS | DIF_DIGITS | DUP_DIGITS
-
-# An exponent is an E between a digit and a sign. Inside the decoder "E+" and "E-" are one character each,
-# which keeps them apart from the squeezed digit E and from the signs that start a packed number.
-_SIGNED_EXPONENT = re.compile(rb"(?<=[0-9.])[Ee]([+-])(?=[0-9])")
-_BARE_EXPONENT = re.compile(rb"(?<=[0-9.])[Ee](?=[0-9])")
-_EXPONENT_PLUS, _EXPONENT_MINUS = b"\x0e", b"\x0f"
-NEWLINE = b"\n"
-_OTHER_PSEUDO_DIGITS = b"".join(set(PSEUDO_DIGITS) - {b"E", b"e"})
-
-
-def _classes() -> ByteArray:
-    """Class of each of the 256 characters."""
-    table = np.full(256, FOREIGN, dtype=np.uint8)
-    kinds = {
-        BLANK: b" \t\n",
-        DIGIT: b"0123456789." + _EXPONENT_PLUS + _EXPONENT_MINUS,
-        SIGN: b"+-",
-        MISSING: b"?",
-    }
-    kinds |= {SQZ: b"".join(SQZ_DIGITS), DIF: b"".join(DIF_DIGITS), DUP: b"".join(DUP_DIGITS)}
-    for kind, characters in kinds.items():
-        table[np.frombuffer(characters, np.uint8)] = kind
-    return table
-
-
-_CLASSES = _classes()
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,22 +74,13 @@ class OrdinateTable:
     unchecked: bool = False
 
 
-@dataclass(frozen=True, eq=False)
-class _Tokens:
-    """Kind, value and line of every number of a table, in order."""
-
-    kinds: ByteArray
-    values: FloatArray
-    lines: IntArray
-
-
 def decode_table(body: bytes, where: str, line: int, promised: int | None = None) -> OrdinateTable:
-    """Decode an ``(X++(Y..Y))`` table.
+    r"""Decode an ``(X++(Y..Y))`` table.
 
     Parameters
     ----------
     body
-        The lines of the table, line breaks as ``\\n``, comments removed.
+        The lines of the table, line breaks as ``\n``, comments removed.
     where
         File (and block), for messages.
     line
@@ -145,21 +102,16 @@ def decode_table(body: bytes, where: str, line: int, promised: int | None = None
 
     Examples
     --------
-    >>> table = decode_table(b"599.860@VKT%TLk\\n601.0E", "a.jdx", 1)
+    >>> table = decode_table(b"599.860@VKT%TLk\n601.0E", "a.jdx", 1)
     >>> table.ordinates
     array([0., 0., 0., 0., 2., 4., 4., 4., 7., 5.])
     """
-    if _EXPONENT_PLUS in body or _EXPONENT_MINUS in body:
-        raise FormatError(f"{where}: line {line}: control characters stand among the numbers; export again")
-    body = _SIGNED_EXPONENT.sub(lambda m: _EXPONENT_PLUS if m[1] == b"+" else _EXPONENT_MINUS, body)
-    readings = [body]
-    if _BARE_EXPONENT.search(body) and not body.translate(None, _all_but(_OTHER_PSEUDO_DIGITS)):
-        readings.append(_BARE_EXPONENT.sub(_EXPONENT_PLUS, body))
+    readings = exponent_readings(body, where, line)
     return _only_reading([_outcome(reading, where, line, promised) for reading in readings], where, line)
 
 
 def decode_pairs(body: bytes, where: str, line: int) -> tuple[FloatArray, FloatArray, IntArray]:
-    """Decode an ``(XY..XY)`` table: abscissa and ordinate in turn, in plain or packed form.
+    r"""Decode an ``(XY..XY)`` table: abscissa and ordinate in turn, in plain or packed form.
 
     Returns
     -------
@@ -175,12 +127,11 @@ def decode_pairs(body: bytes, where: str, line: int) -> tuple[FloatArray, FloatA
 
     Examples
     --------
-    >>> decode_pairs(b"400,0.1; 401,0.2\\n402,?", "a.jdx", 7)
+    >>> decode_pairs(b"400,0.1; 401,0.2\n402,?", "a.jdx", 7)
     (array([400., 401., 402.]), array([0.1, 0.2, nan]), array([7, 7, 8]))
     """
     body = body.translate(bytes.maketrans(b",;", b"  "))
-    body = _SIGNED_EXPONENT.sub(lambda m: _EXPONENT_PLUS if m[1] == b"+" else _EXPONENT_MINUS, body)
-    tokens = _tokens(_BARE_EXPONENT.sub(_EXPONENT_PLUS, body), where, line)
+    tokens = find_tokens(with_exponents(body), where, line)
     if np.any((tokens.kinds == DIF) | (tokens.kinds == DUP) | (tokens.kinds == SQZ)):
         at = int(tokens.lines[np.argmax(np.isin(tokens.kinds, (SQZ, DIF, DUP)))])
         raise FormatError(f"{where}: line {at}: compressed digits in a table of pairs; export it as XYDATA")
@@ -192,17 +143,12 @@ def decode_pairs(body: bytes, where: str, line: int) -> tuple[FloatArray, FloatA
     return tokens.values[::2], tokens.values[1::2], tokens.lines[::2]
 
 
-def _all_but(characters: bytes) -> bytes:
-    """Every byte that is not in ``characters``."""
-    return bytes(set(range(256)) - set(characters))
-
-
 def _outcome(
     body: bytes, where: str, line: int, promised: int | None
 ) -> OrdinateTable | FormatError | PromiseError:
     """Decode one reading of the table, or say what is wrong with it."""
     try:
-        return _expand(_tokens(body, where, line), where, promised)
+        return _expand(find_tokens(body, where, line), where, promised)
     except (FormatError, PromiseError) as error:
         return error
 
@@ -214,7 +160,8 @@ def _only_reading(
     tables = [outcome for outcome in outcomes if isinstance(outcome, OrdinateTable)]
     if len(tables) > 1:
         raise AmbiguityError(
-            f"{where}: line {line}: the letter E is either an exponent ({tables[1].ordinates.size} points) or a "
+            f"{where}: line {line}: the letter E is either an exponent ({tables[1].ordinates.size} "
+            "points) or a "
             f"squeezed digit ({tables[0].ordinates.size} points); state NPOINTS or export without exponents"
         )
     for outcome in outcomes:
@@ -223,61 +170,7 @@ def _only_reading(
     return tables[0]
 
 
-def _tokens(body: bytes, where: str, line: int) -> _Tokens:
-    """Split the table into numbers, each with its class and the line it stands on."""
-    characters = np.frombuffer(body, np.uint8)
-    classes = _CLASSES[characters]
-    if np.any(classes == FOREIGN):
-        at = int(np.argmax(classes == FOREIGN))
-        raise FormatError(
-            f"{where}: line {line + body.count(NEWLINE, 0, at)}: {body[at : at + 1]!r} is no part of a number; "
-            "expected digits or JCAMP-DX pseudo-digits"
-        )
-    starts = np.flatnonzero(_begins(classes))
-    kinds = classes[starts]
-    breaks = np.flatnonzero(characters == ord(NEWLINE))
-    lines = line + np.searchsorted(breaks, starts)
-    values = parse_numbers(_spelled_out(body, set(np.unique(kinds).tolist())), starts.size)
-    if values is None or not np.all(np.isfinite(values) | (kinds == MISSING)):
-        raise _bad_number(body, where, line)
-    return _Tokens(kinds, values, lines)
-
-
-def _begins(classes: ByteArray) -> NDArray[np.bool_]:
-    """Where a number begins: at a sign or pseudo-digit, or at a digit that continues no other."""
-    begins = classes >= SIGN
-    fresh = np.ones(classes.size, dtype=bool)
-    fresh[1:] = (classes[:-1] == BLANK) | (classes[:-1] == MISSING)
-    return np.asarray(begins | (fresh & (classes == DIGIT)))
-
-
-def _spelled_out(body: bytes, kinds: set[int]) -> bytes:
-    """Write every token as a plain number with a blank before it."""
-    if SIGN in kinds:
-        body = body.replace(b"+", b" +").replace(b"-", b" -")
-    for kind, digits in ((SQZ, SQZ_DIGITS), (DIF, DIF_DIGITS), (DUP, DUP_DIGITS)):
-        if kind in kinds:
-            for letter, digit in digits.items():
-                body = body.replace(letter, b" " + digit)
-    if MISSING in kinds:
-        body = body.replace(b"?", b" nan ")
-    return body.replace(_EXPONENT_PLUS, b"E").replace(_EXPONENT_MINUS, b"E-")
-
-
-def _bad_number(body: bytes, where: str, line: int) -> FormatError:
-    """Find the first line that does not read as numbers."""
-    for number, text in enumerate(body.split(NEWLINE), line):
-        classes = _CLASSES[np.frombuffer(text, np.uint8)]
-        values = parse_numbers(_spelled_out(text, set(classes.tolist())), int(_begins(classes).sum()))
-        if values is None or np.any(np.isinf(values)):
-            shown = text.decode("latin-1").strip()
-            return FormatError(
-                f"{where}: line {number}: {shorten(shown)!r} does not read as numbers; export again"
-            )
-    return FormatError(f"{where}: line {line}: the table does not read as numbers; export again")
-
-
-def _expand(tokens: _Tokens, where: str, promised: int | None) -> OrdinateTable:
+def _expand(tokens: Tokens, where: str, promised: int | None) -> OrdinateTable:
     """Take the abscissae off, write repeats out, add differences up, compare and drop check ordinates."""
     first = np.ones(tokens.lines.size, dtype=bool)
     first[1:] = np.diff(tokens.lines) > 0
@@ -303,8 +196,8 @@ def _expand(tokens: _Tokens, where: str, promised: int | None) -> OrdinateTable:
     )
 
 
-def _require_abscissae(tokens: _Tokens, first: NDArray[np.bool_], where: str) -> None:
-    """The first number of a line is written in plain form."""
+def _require_abscissae(tokens: Tokens, first: NDArray[np.bool_], where: str) -> None:
+    """Require that the first number of a line is written in plain form."""
     wrong = first & np.isin(tokens.kinds, (SQZ, DIF, DUP, MISSING))
     if np.any(wrong):
         at = int(tokens.lines[np.argmax(wrong)])
@@ -327,7 +220,8 @@ def _repeated(
             raise FormatError(f"{where}: line {line}: a repeat count has no ordinate before it; export again")
         if values[at].sum() + kinds.size > MOST_POINTS:
             raise FormatError(
-                f"{where}: repeat counts ask for {values[at].sum():.3g} points; at most {MOST_POINTS} are read"
+                f"{where}: repeat counts ask for {values[at].sum():.3g} points; at most "
+                f"{MOST_POINTS} are read"
             )
         counts[at - 1] = values[at].astype(np.int64)
     total = int(counts.sum())
@@ -372,5 +266,6 @@ def _compare_checks(
     first = at[np.argmax(wrong)]
     raise PromiseError(
         f"{where}: line {int(lines[first])}: the check ordinate is {ordinates[first]:.10g}, but line "
-        f"{int(lines[first - 1])} ended at {ordinates[first - 1]:.10g}; a value was lost or altered, export again"
+        f"{int(lines[first - 1])} ended at {ordinates[first - 1]:.10g}; a value was lost or "
+        "altered, export again"
     )

@@ -119,7 +119,7 @@ def settle_x_unit(x: FloatArray, stated: str | None, where: str) -> tuple[str, t
 
 
 def _unit_from_values(x: FloatArray, low: float, high: float, where: str) -> tuple[str, tuple[str, ...]]:
-    """Unit of an abscissa that nothing names, larger than any wavelength in um."""
+    """Tell the unit of an abscissa that nothing names, larger than any wavelength in um."""
     if low >= 2000 and high <= 30000:
         even, even_inverse = _unevenness(x), _unevenness(1.0 / x)
         if even_inverse < 1e-3 < even:
@@ -144,13 +144,15 @@ def _unevenness(x: FloatArray) -> float:
 
 def _x_ambiguity(low: float, high: float, where: str) -> AmbiguityError:
     return AmbiguityError(
-        f"{where}: the abscissa {low:g} to {high:g} has no unit: as cm-1 it means {low:g} to {high:g} cm-1, as nm "
-        f"{1e7 / high:.0f} to {1e7 / low:.0f} cm-1; write the unit into the header, for instance 'cm-1,absorbance'"
+        f"{where}: the abscissa {low:g} to {high:g} has no unit: as cm-1 it means {low:g} to "
+        f"{high:g} cm-1, as nm "
+        f"{1e7 / high:.0f} to {1e7 / low:.0f} cm-1; write the unit into the header, for instance "
+        "'cm-1,absorbance'"
     )
 
 
 def _require_plausible(low: float, high: float, unit: str, where: str) -> None:
-    """A stated unit must not make nonsense of the values."""
+    """Require that a stated unit does not make nonsense of the values."""
     likely = {"cm-1": high > 60, "um": high <= 1000 and low > 0, "nm": low >= 200}
     if likely[unit]:
         return
@@ -210,7 +212,7 @@ def settle_y_unit(y: FloatArray, stated: str | None, where: str) -> tuple[str, t
 
 
 def _unit_of_ordinates(y: FloatArray, top: float, where: str) -> tuple[str, tuple[str, ...]]:
-    """Unit of ordinates that nothing names: absorbance bands point up, transmittance bands down."""
+    """Tell the unit of ordinates that nothing names: absorbance bands point up, transmittance bands down."""
     low, median = float(np.percentile(y, 2)), float(np.median(y))
     if top > 130 or low < -20:
         raise FormatError(
@@ -230,7 +232,8 @@ def _unit_of_ordinates(y: FloatArray, top: float, where: str) -> tuple[str, tupl
         return "absorbance", (f"{said} taken as absorbance: bands point up",)
     raise AmbiguityError(
         f"{where}: {said} have no unit: they may be absorbance, or transmittance with an absorbance of "
-        f"{_as_absorbance(y.max(), 1)} to {_as_absorbance(y.min(), 1)}; write 'absorbance' or 'transmittance' "
+        f"{_as_absorbance(y.max(), 1)} to {_as_absorbance(y.min(), 1)}; write 'absorbance' or "
+        "'transmittance' "
         "into the header line"
     )
 

@@ -6,14 +6,12 @@ Slower than one pass over plain numbers, and able to say which line or cell is w
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.dialect import (
-    BLANKS,
     MOST_COLUMNS,
     NUMBER,
     comma_message,
@@ -23,39 +21,35 @@ from spectra.reading.dialect import (
     take_names,
 )
 from spectra.reading.numbers import shorten
-from spectra.reading.shapes import Table
+from spectra.reading.table import Table
 from spectra.units import FloatArray
 
-MISSING = frozenset(
-    (
-        "",
-        "-",
-        "--",
-        "---",
-        "?",
-        "*",
-        "nan",
-        "-nan",
-        "na",
-        "n/a",
-        "#n/a",
-        "none",
-        "null",
-        "inf",
-        "-inf",
-        "+inf",
-    )
-    + ("#num!", "#value!", "#div/0!", "1.#qnan", "-1.#ind")
-)
+# What programs write where there is no number; compared in lower case.
+MISSING = {"", "-", "--", "---", "?", "*", "inf", "-inf", "+inf"}
+MISSING |= {"nan", "-nan", "na", "n/a", "none", "null", "#n/a", "#num!", "#value!", "#div/0!", "1.#qnan"}
+_COMMA_LAST, _POINT_LAST = re.compile(r"\d\.\d{3},\d"), re.compile(r"\d,\d{3}\.\d")
 _MARKS = str.maketrans("", "", "'\u00a0\u202f\u2009 ")
 
 
-@dataclass(eq=False)
-class _Rows:
-    """Rows of cells found so far, and the lines around them."""
+Cell = str | float
 
-    cells: list[list[str]] = field(default_factory=list)
-    lines: list[int] = field(default_factory=list)
+
+@dataclass(eq=False)
+class Rows:
+    """Rows of cells that make the table, and the lines around them.
+
+    Attributes
+    ----------
+    cells
+        Text, or numbers where the file holds numbers (spreadsheets).
+    numbers
+        Line or row of each in the file, from 1.
+    heading, footing
+        The lines before and after, and comments, cells joined by tabs.
+    """
+
+    cells: list[list[Cell]] = field(default_factory=list)
+    numbers: list[int] = field(default_factory=list)
     heading: list[str] = field(default_factory=list)
     footing: list[tuple[int, str]] = field(default_factory=list)
 
@@ -70,157 +64,164 @@ def parse_cells(text: str, delimiter: str, where: str) -> Table:
     AmbiguityError
         If the decimal mark cannot be told.
     """
-    rows = _gather(text, delimiter, where)
-    return table_from_rows(
-        rows.cells,
-        rows.lines,
-        where,
-        delimiter=delimiter,
-        heading=rows.heading,
-        footing=tuple(line for _, line in rows.footing),
-    )
-
-
-def _gather(text: str, delimiter: str, where: str) -> _Rows:
-    """Sort the lines into heading, table and footing."""
-    rows = _Rows()
+    rows = Rows()
     for number, raw in enumerate(text.split("\n"), 1):
-        line = raw.strip("\ufeff \r\f\x1a") if delimiter != "\t" else raw.strip("\ufeff\r\f\x1a")
-        if not line.strip():
-            continue
-        if is_comment(line) and not (line[0] == ";" == delimiter and rows.cells):
+        line = raw.strip("\ufeff\r\f\x1a") if delimiter == "\t" else raw.strip("\ufeff \r\f\x1a")
+        if line.strip() and is_comment(line) and not (line[0] == ";" == delimiter and rows.cells):
             rows.heading.append(line)
-            continue
-        cells = split_line(line, delimiter)
-        numbers = sum(is_number(cell) for cell in cells)
-        if numbers >= 2 or (rows.cells and numbers == 1 and len(cells) >= len(rows.cells[0])):
-            if rows.footing:
-                at, found = rows.footing[0]
-                raise FormatError(
-                    f"{where}: line {at}: {shorten(found)!r} stands between lines of numbers; remove it, or mark it "
-                    "as a comment with '#'"
-                )
-            rows.cells.append(cells)
-            rows.lines.append(number)
-        elif rows.cells:
-            _require_footing(cells, number, line, where)
-            rows.footing.append((number, line))
-        else:
-            rows.heading.append(line)
+        elif line.strip():
+            _sort_in(rows, number, line, list(split_line(line, delimiter)), f"{where}: line")
     if not rows.cells:
         raise FormatError(f"{where}: found no table of numbers; export the spectrum as JCAMP-DX or CSV")
-    return rows
+    return table_from_rows(rows, where, delimiter=delimiter)
 
 
-def _require_footing(cells: list[str], number: int, line: str, where: str) -> None:
-    """After the numbers only words may follow; a number that stands alone is a broken line."""
-    if any(is_number(cell) for cell in cells):
+def gather_rows(cells: list[list[Cell]], where: str, row_word: str) -> Rows | None:
+    """Find the table among rows of cells; None if no row holds two numbers.
+
+    Raises
+    ------
+    FormatError
+        If words stand between rows of numbers.
+    """
+    rows = Rows()
+    for number, row in enumerate(cells, 1):
+        if any(cell != "" for cell in row):
+            line = "\t".join(str(cell) for cell in row[:MOST_COLUMNS])
+            _sort_in(rows, number, line, list(row), f"{where}: {row_word}")
+    return rows if rows.cells else None
+
+
+def _sort_in(rows: Rows, number: int, line: str, cells: list[Cell], place: str) -> None:
+    """Add one row to the heading, the table or the footing."""
+    numbers = sum(is_number(cell) for cell in cells)
+    if numbers >= 2 or (rows.cells and numbers == 1 and len(cells) >= len(rows.cells[0])):
+        if rows.footing:
+            at, found = rows.footing[0]
+            raise FormatError(
+                f"{place} {at}: {shorten(found)!r} stands between rows of numbers; remove it, or "
+                "mark it as a "
+                "comment with '#'"
+            )
+        rows.cells.append(cells)
+        rows.numbers.append(number)
+    elif not rows.cells:
+        rows.heading.append(line)
+    elif numbers:
         raise FormatError(
-            f"{where}: line {number}: {shorten(line)!r} has too few numbers; was the file cut off? Export again"
+            f"{place} {number}: {shorten(line)!r} has too few numbers; was the file cut off? Export again"
         )
+    else:
+        rows.footing.append((number, line))
 
 
-def is_number(cell: str) -> bool:
-    """Whether a cell reads as one number, whatever its decimal mark."""
-    return NUMBER.fullmatch(cell) is not None
+def is_number(cell: Cell) -> bool:
+    """Whether a cell is or reads as one number, whatever its decimal mark."""
+    return isinstance(cell, float) or NUMBER.fullmatch(cell) is not None
 
 
-def table_from_rows(
-    cells: list[list[str]],
-    lines: Sequence[int],
-    where: str,
-    *,
-    delimiter: str = "\t",
-    heading: Sequence[str] = (),
-    footing: tuple[str, ...] = (),
-) -> Table:
-    """Turn rows of text cells into numbers, column by column.
+def table_from_rows(rows: Rows, where: str, *, delimiter: str = "\t", row_word: str = "line") -> Table:
+    """Turn rows of cells into numbers, column by column.
 
     Raises
     ------
     FormatError, AmbiguityError
         See :func:`parse_cells`.
     """
-    width = _require_even_width(cells, lines, delimiter, where)
-    columns = [[row[i] for row in cells] for i in range(width)]
+    width = _require_even_width(rows, delimiter, row_word, where)
+    columns = [[row[i] for row in rows.cells] for i in range(width)]
     textual = [_is_textual(column) for column in columns]
-    names, rest = take_names(list(heading), width, delimiter)
-    comma, point = _file_evidence(columns)
-    values, assumed = [], dict.fromkeys(("decimal commas",) if comma and not point else ())
-    for i, column in enumerate(columns):
-        if not textual[i]:
-            values.append(_column_values(column, lines, i, (comma, point), where))
-    if not values:
+    names, heading = take_names(rows.heading, width, delimiter)
+    if all(textual):
         raise FormatError(f"{where}: found no column of numbers; export the spectrum as JCAMP-DX or CSV")
+    evidence = _file_evidence(columns)
+    values = [
+        _column_values(column, rows.numbers, f"{row_word} {{}}, column {i + 1}", evidence, where)
+        for i, column in enumerate(columns)
+        if not textual[i]
+    ]
     keep = [i for i in range(width) if not textual[i]]
     label_column = next((i for i in range(min(2, width)) if textual[i]), None)
-    labels = tuple(columns[label_column]) if label_column is not None else ("",) * len(cells)
-    dropped = [i for i in range(width) if textual[i] and i != label_column]
+    blank = ("",) * len(rows.cells)
     return Table(
         np.column_stack(values),
         tuple(names[i] for i in keep),
-        labels,
-        tuple(lines),
-        (*rest, *footing),
-        assumed=tuple(assumed),
-        text_columns=tuple(names[i] or f"column {i + 1}" for i in dropped),
+        blank if label_column is None else tuple(str(cell) for cell in columns[label_column]),
+        tuple(rows.numbers),
+        (*heading, *(line for _, line in rows.footing)),
+        row_word,
+        assumed=("decimal commas",) if evidence == (True, False) else (),
+        label_name=None if label_column is None else names[label_column] or f"column {label_column + 1}",
+        text_columns=tuple(
+            names[i] or f"column {i + 1}" for i in range(width) if textual[i] and i != label_column
+        ),
     )
 
 
-def _require_even_width(cells: list[list[str]], lines: Sequence[int], delimiter: str, where: str) -> int:
+def _require_even_width(rows: Rows, delimiter: str, row_word: str, where: str) -> int:
     """Give every row as many cells, empty ones at the end taken off; a short row is an error."""
-    if all(row and row[-1] == "" for row in cells):
-        for row in cells:
+    while all(len(row) > 1 and row[-1] == "" for row in rows.cells):
+        for row in rows.cells:
             row.pop()
-    widths = [len(row) for row in cells]
-    width = int(np.median(widths)) if len(set(widths)) > 1 else widths[0]
+    width = int(np.median([len(row) for row in rows.cells]))
     if width > MOST_COLUMNS:
         raise FormatError(f"{where}: a row has more than {MOST_COLUMNS} cells; split the file")
-    for row, line in zip(cells, lines, strict=True):
+    for row, number in zip(rows.cells, rows.numbers, strict=True):
         while len(row) > width and row[-1] == "":
             row.pop()
         if len(row) != width:
             hint = " (is the comma a decimal mark too?)" if delimiter == "," else ""
             raise FormatError(
-                f"{where}: line {line}: found {len(row)} cells; expected {width} as in most lines{hint}, correct the line"
+                f"{where}: {row_word} {number}: found {len(row)} cells; expected {width} as in most{hint}, "
+                "correct the file or export again"
             )
-    if delimiter == BLANKS and width == 1:
-        raise FormatError(f"{where}: found one column of numbers; expected abscissa and ordinate")
     return width
 
 
-def _is_textual(column: list[str]) -> bool:
+def _is_textual(column: list[Cell]) -> bool:
     """Whether a column holds words: no number but perhaps in its first cell."""
     rest = column[1:] or column
-    return not any(is_number(cell) for cell in rest) and any(cell.lower() not in MISSING for cell in column)
+    return not any(is_number(cell) for cell in rest) and any(not _is_missing(cell) for cell in column)
 
 
-def _file_evidence(columns: list[list[str]]) -> tuple[bool, bool]:
+def _is_missing(cell: Cell) -> bool:
+    """Whether a cell says that there is no value."""
+    return isinstance(cell, str) and cell.lower() in MISSING
+
+
+def _words(column: list[Cell]) -> str:
+    """Join the cells that are text, one a line."""
+    return "\n".join(cell for cell in column if isinstance(cell, str))
+
+
+def _file_evidence(columns: list[list[Cell]]) -> tuple[bool, bool]:
     """Whether comma and point separate decimals somewhere in the table."""
-    joined = "\n".join("\n".join(column) for column in columns)
+    joined = "\n".join(_words(column) for column in columns)
     return decimal_evidence(joined, ","), decimal_evidence(joined, ".")
 
 
 def _column_values(
-    column: list[str], lines: Sequence[int], index: int, evidence: tuple[bool, bool], where: str
+    column: list[Cell], numbers: list[int], place: str, evidence: tuple[bool, bool], where: str
 ) -> FloatArray:
     """Read one column, its decimal mark decided by its own cells first."""
-    marks = _decimal_mark("\n".join(column), evidence, where)
+    mark = _decimal_mark(_words(column), evidence, where)
     values = np.empty(len(column))
     for i, cell in enumerate(column):
-        values[i] = _value(cell, marks, f"{where}: line {lines[i]}, column {index + 1}")
+        values[i] = (
+            cell if isinstance(cell, float) else _value(cell, mark, f"{where}: {place.format(numbers[i])}")
+        )
     return values
 
 
 def _decimal_mark(joined: str, evidence: tuple[bool, bool], where: str) -> str:
-    """The character that separates decimals in a column."""
+    """Tell the character that separates decimals in a column."""
     if "," not in joined:
-        thousands = evidence[0] and not evidence[1] and not decimal_evidence(joined, ".")
+        thousands = evidence == (True, False) and not decimal_evidence(joined, ".")
         return "," if thousands else "."
     comma, point = decimal_evidence(joined, ","), decimal_evidence(joined, ".")
-    if re.search(r"\.\d{3},\d", joined):
+    if _COMMA_LAST.search(joined):
         comma, point = True, False
-    elif re.search(r",\d{3}\.\d", joined):
+    elif _POINT_LAST.search(joined):
         comma, point = False, True
     if not comma and not point:
         comma, point = evidence

@@ -27,8 +27,9 @@ from spectra.reading.dialect import (
     take_names,
 )
 from spectra.reading.numbers import parse_numbers
-from spectra.reading.shapes import Table, table_traces
-from spectra.reading.source import Source, refuse_binary
+from spectra.reading.shapes import table_traces
+from spectra.reading.source import Source
+from spectra.reading.table import Table
 from spectra.reading.trace import Trace
 
 _TWO_MARKS_COMMA, _TWO_MARKS_POINT = re.compile(r"\d\.\d{3},\d"), re.compile(r"\d,\d{3}\.\d")
@@ -52,7 +53,6 @@ def read_delimited(source: Source) -> tuple[Trace, ...]:
     AmbiguityError
         If the numbers can be read in two ways.
     """
-    refuse_binary(source)
     return table_traces(read_table(source), source.path)
 
 
@@ -72,7 +72,7 @@ def read_table(source: Source) -> Table:
 
 
 def decoded(data: bytes) -> str:
-    """Decode text: by its byte-order mark, else UTF-8, else the Western single-byte set; lines end in ``\\n``."""
+    r"""Decode text: by its byte-order mark, else UTF-8, else Latin-1; lines end in ``\n``."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         text = data.decode("utf-16", errors="replace")
     else:
@@ -132,7 +132,7 @@ def _in_one_pass(text: str, start: int, start_line: int, delimiter: str, where: 
 
 
 def _columns(block: str, delimiter: str) -> int | None:
-    """Number of cells if every line has as many, else None."""
+    """Count the cells if every line has as many, else None."""
     characters = np.frombuffer(block.encode("ascii"), np.uint8)
     breaks = np.flatnonzero(characters == 10)
     if delimiter == BLANKS:

@@ -27,7 +27,7 @@ def is_comment(line: str) -> bool:
 
 
 def find_delimiter(text: str, where: str) -> str:
-    """Find what separates the cells: a tab, semicolon, bar, comma, or blanks.
+    r"""Find what separates the cells: a tab, semicolon, bar, comma, or blanks.
 
     Raises
     ------
@@ -38,7 +38,7 @@ def find_delimiter(text: str, where: str) -> str:
 
     Examples
     --------
-    >>> find_delimiter("4000;0,1\\n3999;0,2\\n", "a.csv")
+    >>> find_delimiter("4000;0,1\n3999;0,2\n", "a.csv")
     ';'
     """
     lines = _sample(text)
@@ -94,7 +94,8 @@ def _fits(lines: list[str], delimiter: str, where: str) -> bool:
             continue
         if line.count(delimiter) > MOST_COLUMNS:
             raise FormatError(
-                f"{where}: a line has more than {MOST_COLUMNS} cells; expected one spectrum a column, split the file"
+                f"{where}: a line has more than {MOST_COLUMNS} cells; expected one spectrum a "
+                "column, split the file"
             )
         cells = split_line(line, delimiter)
         numbers = sum(NUMBER.fullmatch(cell) is not None for cell in cells[:200])
@@ -148,7 +149,8 @@ def require_no_decimal_commas(block: str, columns: int, names: tuple[str, ...], 
         return
     pairs = [f"{first[i]}.{first[i + 1]}" for i in range(0, columns, 2)]
     raise AmbiguityError(
-        f"{where}: {shorten(block.split(chr(10), 1)[0])!r} is {', '.join(first[:6])} if commas separate cells, and "
+        f"{where}: {shorten(block.split(chr(10), 1)[0])!r} is {', '.join(first[:6])} if commas "
+        "separate cells, and "
         f"{', '.join(pairs[:3])} if they mark decimals; export with semicolons or with decimal points"
     )
 

@@ -8,19 +8,17 @@ McDonald and Wilks (doi:10.1366/0003702884428734) and of Lampen et al., Pure App
 from __future__ import annotations
 
 import re
-
-import numpy as np
+from dataclasses import replace
 
 from spectra.errors import FormatError
-from spectra.reading.asdf import IntArray, decode_pairs, decode_table
-from spectra.reading.axes import named_x_unit, named_y_unit
-from spectra.reading.labels import Block, Record, plain_lines, split_blocks, split_records
-from spectra.reading.numbers import MOST_POINTS, shorten
-from spectra.reading.promises import Promises, checked_axis, checked_ordinates, checked_pairs
+from spectra.reading.datatable import decode_record, require_possible_count, stated_x_unit, stated_y_unit
+from spectra.reading.labels import Block, Stated, plain_lines, split_blocks, split_records
+from spectra.reading.ntuples import ntuple_traces
+from spectra.reading.numbers import shorten
+from spectra.reading.promises import Promises
 from spectra.reading.source import Source
 from spectra.reading.trace import Trace
 
-_EVENLY_SPACED, _PAIRS = "(X++(Y..Y))", "(XY..XY)"
 _STATED = ("npoints", "firstx", "lastx", "deltax", "maxx", "minx", "firsty", "maxy", "miny")
 _LEFT_OUT = {"PEAKTABLE": "a peak table", "PEAKASSIGNMENTS": "a table of peak assignments"}
 
@@ -51,7 +49,8 @@ def read_jcamp(source: Source) -> tuple[Trace, ...]:
         If a block contradicts its own header.
     """
     blocks = read_blocks(source)
-    traces, left_out = [], []
+    traces: list[Trace] = []
+    left_out: list[str] = []
     for block in blocks:
         where = block_name(source, block, len(blocks))
         reason = _not_infrared(block)
@@ -67,8 +66,6 @@ def read_jcamp(source: Source) -> tuple[Trace, ...]:
         raise FormatError(f"{source.path}: holds no infrared spectrum: {reasons}; export the spectrum itself")
     if not left_out:
         return tuple(traces)
-    from dataclasses import replace
-
     return tuple(replace(trace, assumed=(*trace.assumed, *left_out)) for trace in traces)
 
 
@@ -105,39 +102,33 @@ def block_traces(block: Block, where: str, part: str) -> tuple[Trace, ...]:
         See :func:`read_jcamp`.
     """
     if block.find("NTUPLES") is not None:
-        from spectra.reading.ntuples import ntuple_traces
-
         return ntuple_traces(block, where, part)
     tables = [table for table in block.tables if table.label not in _LEFT_OUT]
     if len(tables) != 1:
         raise FormatError(
-            f"{where}: line {tables[-1].line}: a second data table in one block; each spectrum needs its own TITLE"
+            f"{where}: line {tables[-1].line}: a second data table in one block; each spectrum "
+            "needs its own TITLE"
         )
-    promises = block_promises(block, where)
-    x, y, repairs, faults, lines = decode_record(tables[0], promises, where)
+    decoded = decode_record(tables[0], block_promises(block, where), where)
     ended = () if block.ended else ("the END label is missing",)
-    numbers = lines.tolist() if lines.size == x.size else None
     trace = Trace(
-        x,
-        y,
+        decoded.x,
+        decoded.y,
         x_unit=stated_x_unit(block.text("XUNITS"), where),
         y_unit=stated_y_unit(block.text("YUNITS"), where),
         part=part,
         title=shorten(block.text("TITLE") or "", 200),
         header=block.header,
         assumed=ended + _unstated(block),
-        repairs=repairs,
-        faults=faults,
+        repairs=decoded.repairs,
+        faults=decoded.faults,
+        place=decoded.place,
     )
-    if numbers is None:
-        return (trace,)
-    from dataclasses import replace
-
-    return (replace(trace, place=lambda i: f"line {numbers[i]}"),)
+    return (trace,)
 
 
 def _unstated(block: Block) -> tuple[str, ...]:
-    """What the header should say and does not."""
+    """Say what the header should state and does not."""
     found = []
     if block.find("NPOINTS") is None:
         found.append("NPOINTS is not stated: the number of points could not be checked")
@@ -155,104 +146,18 @@ def block_promises(block: Block, where: str) -> Promises:
         If one is no number, a factor is zero, or NPOINTS claims more than is read.
     """
     stated = {name: block.number_of(name.upper(), where) for name in _STATED}
-    factors = {}
-    for name in ("xfactor", "yfactor"):
-        number = block.number_of(name.upper(), where)
-        if number is not None and number.value == 0:
-            raise FormatError(
-                f"{where}: line {number.line}: {name.upper()} is zero; export the spectrum again"
-            )
-        factors[name] = 1.0 if number is None else number.value
-    count = stated["npoints"]
-    if count is not None and not (count.value % 1 == 0 and 0 < count.value <= MOST_POINTS):
-        raise FormatError(
-            f"{where}: line {count.line}: NPOINTS is {count.value:g}; expected a whole number, at most {MOST_POINTS}"
-        )
-    return Promises(**stated, **factors)
-
-
-def decode_record(
-    record: Record, promises: Promises, where: str
-) -> tuple[np.ndarray, np.ndarray, tuple[str, ...], tuple, IntArray]:
-    """Decode a data table and check it.
-
-    Returns
-    -------
-    x, y : ndarray, shape (n,)
-        Factors applied.
-    repairs, faults
-        For the origin.
-    lines : ndarray of int
-        Line of each point, for tables of pairs; else of each line.
-    """
-    form, body = _form_and_body(record, where)
-    if form == _EVENLY_SPACED:
-        count = None if promises.npoints is None else int(promises.npoints.value)
-        table = decode_table(body, where, record.line, count)
-        axis = checked_axis(table, promises, where)
-        raw, lines = table.ordinates, np.empty(0, dtype=np.int64)
-        unchecked = ("difference lines carry no check ordinates; NPOINTS agrees",) if table.unchecked else ()
-    else:
-        raw_x, raw, lines = decode_pairs(body, where, record.line)
-        axis = checked_pairs(raw_x, lines, promises, where)
-        unchecked = ()
-    ordinates = checked_ordinates(raw, promises, where)
-    return (
-        axis.values,
-        ordinates.values,
-        unchecked + axis.repairs + ordinates.repairs,
-        ordinates.faults,
-        lines,
+    require_possible_count(stated["npoints"], where)
+    return Promises(
+        xfactor=_factor(block.number_of("XFACTOR", where), "XFACTOR", where),
+        yfactor=_factor(block.number_of("YFACTOR", where), "YFACTOR", where),
+        **stated,
     )
 
 
-def _form_and_body(record: Record, where: str) -> tuple[str, bytes]:
-    """Split a data record into the form it states and its lines (the label's own line kept, blank)."""
-    found = re.match(rb"\s*(\([^\n]*\))[^\n]*?(?=\n|$)", record.body)
-    head = record.body[: record.body.find(b"\n")] if b"\n" in record.body else record.body
-    if found is None:
-        form = _PAIRS if record.label == "XYPOINTS" else _EVENLY_SPACED
-        if head.strip():
-            shown = shorten(head.decode("latin-1").strip())
-            raise FormatError(f"{where}: line {record.line}: table form {shown!r}; expected {_EVENLY_SPACED}")
-        return form, record.body
-    form = re.sub(rb"\s", b"", found[1]).upper().decode("latin-1")
-    if form not in (_EVENLY_SPACED, _PAIRS):
-        raise FormatError(
-            f"{where}: line {record.line}: table form {shorten(form)!r}; expected {_EVENLY_SPACED} or {_PAIRS}"
-        )
-    return form, record.body[found.end(1) :]
-
-
-def stated_x_unit(text: str | None, where: str) -> str | None:
-    """Return the abscissa unit of XUNITS, or None if absent.
-
-    Raises
-    ------
-    FormatError
-        For a unit that no infrared axis has.
-    """
-    if not text or text == "?":
-        return None
-    unit = named_x_unit(text)
-    if unit is None:
-        raise FormatError(f"{where}: XUNITS is {shorten(text)!r}; expected 1/CM, MICROMETERS or NANOMETERS")
-    return unit
-
-
-def stated_y_unit(text: str | None, where: str) -> str | None:
-    """Return the ordinate unit of YUNITS, or None if absent.
-
-    Raises
-    ------
-    FormatError
-        For a unit that cannot be turned into absorbance.
-    """
-    if not text or text == "?":
-        return None
-    unit = named_y_unit(text)
-    if unit is None:
-        raise FormatError(
-            f"{where}: YUNITS is {shorten(text)!r}; expected ABSORBANCE, TRANSMITTANCE, REFLECTANCE or KUBELKA-MUNK"
-        )
-    return unit
+def _factor(stated: Stated | None, name: str, where: str) -> float:
+    """Return a factor; 1 where the header is silent."""
+    if stated is None:
+        return 1.0
+    if stated.value == 0:
+        raise FormatError(f"{where}: line {stated.line}: {name} is zero; export the spectrum again")
+    return stated.value

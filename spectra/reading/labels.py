@@ -167,7 +167,7 @@ def normal_label(label: str) -> str:
 
 
 def plain_lines(data: bytes) -> bytes:
-    """Return the file with UTF-8 text, ``\\n`` line breaks, no end-of-file marks and no comments."""
+    r"""Return the file with UTF-8 text, ``\n`` line breaks, no end-of-file marks and no comments."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         data = data.decode("utf-16", errors="replace").encode()
     data = data.removeprefix(b"\xef\xbb\xbf")
@@ -178,12 +178,12 @@ def plain_lines(data: bytes) -> bytes:
 
 
 def split_records(data: bytes) -> tuple[Record, ...]:
-    """Split prepared text into records.
+    r"""Split prepared text into records.
 
     Examples
     --------
-    >>> [(r.label, r.text, r.line) for r in split_records(b"##TITLE= a\\n##XY DATA= (X++(Y..Y))\\n1 2\\n")]
-    [('TITLE', 'a', 1), ('XYDATA', '(X++(Y..Y))\\n1 2', 2)]
+    >>> [(r.label, r.text, r.line) for r in split_records(b"##TITLE= a\n##XY DATA= (X++(Y..Y))\n1 2\n")]
+    [('TITLE', 'a', 1), ('XYDATA', '(X++(Y..Y))\n1 2', 2)]
     """
     positions = _label_positions(data)
     records = []
@@ -213,7 +213,7 @@ def _label_positions(data: bytes) -> list[int]:
 
 
 def split_blocks(records: tuple[Record, ...]) -> tuple[Block, ...]:
-    """Group records into blocks; each ``TITLE`` begins one. ``LINK`` blocks, which only wrap, are left out."""
+    """Group records into blocks; each ``TITLE`` begins one. ``LINK`` blocks only wrap and are left out."""
     starts = [i for i, record in enumerate(records) if record.label == "TITLE"]
     if not starts or starts[0] > 0:
         starts.insert(0, 0)

@@ -19,7 +19,7 @@ MOST_POINTS = 10_000_000
 
 
 def parse_numbers(text: bytes | str, expected: int) -> FloatArray | None:
-    """Read blank-separated numbers.
+    r"""Read blank-separated numbers.
 
     Parameters
     ----------
@@ -35,7 +35,7 @@ def parse_numbers(text: bytes | str, expected: int) -> FloatArray | None:
 
     Examples
     --------
-    >>> parse_numbers("1 2.5\\n-3e2", 3)
+    >>> parse_numbers("1 2.5\n-3e2", 3)
     array([   1. ,    2.5, -300. ])
     >>> parse_numbers("1 2.5.1", 2) is None
     True

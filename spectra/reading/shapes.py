@@ -12,54 +12,18 @@ A column that only counts the rows, and columns of text, hold no spectrum; they 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.axes import named_x_unit, named_y_unit
 from spectra.reading.numbers import shorten
+from spectra.reading.table import Table
 from spectra.reading.trace import FEWEST_POINTS, Trace
 from spectra.units import FloatArray
 
 _AXIS_CELL = re.compile(r"[A-Za-z_~ ]{0,14}?(\d+(?:\.\d+)?)\s*(?:cm.*|1/cm|nm|[uµμ]m)?", re.ASCII | re.DOTALL)
-
-
-@dataclass(frozen=True, eq=False)
-class Table:
-    """A rectangle of cells, as numbers, with the words around it.
-
-    Attributes
-    ----------
-    values : ndarray, shape (m, k)
-        NaN for empty cells and for text.
-    names : tuple of str, length k
-        Column names; empty where there are none.
-    labels : tuple of str, length m
-        Text at the start of each row; empty where there is none.
-    rows : tuple of int, length m
-        Line or row of each in the file, from 1.
-    heading : tuple of str
-        Lines above the table, and below it.
-    row_word
-        ``"line"`` or ``"row"``.
-    assumed : tuple of str
-        What reading the cells had to assume.
-    part
-        Sheet name, for spreadsheets.
-    text_columns : tuple of str
-        Names of columns that hold text only.
-    """
-
-    values: FloatArray
-    names: tuple[str, ...]
-    labels: tuple[str, ...]
-    rows: range | tuple[int, ...]
-    heading: tuple[str, ...] = ()
-    row_word: str = "line"
-    assumed: tuple[str, ...] = ()
-    part: str = ""
-    text_columns: tuple[str, ...] = ()
 
 
 def table_traces(table: Table, where: str) -> tuple[Trace, ...]:
@@ -90,20 +54,24 @@ def table_traces(table: Table, where: str) -> tuple[Trace, ...]:
             f"{where}: found one column of numbers; expected abscissa and ordinate, export both columns"
         )
     by_rows = _axis_in_names(table) or _axis_in_first_row(table)
-    by_columns = rows >= FEWEST_POINTS and _is_axis(table.values[:, 0])
+    by_columns = rows >= FEWEST_POINTS and is_axis(table.values[:, 0])
     if by_rows is not None and by_columns:
         raise AmbiguityError(
-            f"{where}: the first row and the first column both rise or fall steadily: {columns - 1} spectra of {rows} "
-            f"points in columns, or {rows - 1} spectra of {columns - 1} points in rows; export one spectrum a file"
+            f"{where}: the first row and the first column both rise or fall steadily: {columns - 1} "
+            f"spectra of {rows} "
+            f"points in columns, or {rows - 1} spectra of {columns - 1} points in rows; export one "
+            "spectrum a file"
         )
     if by_rows is not None:
         return _row_traces(by_rows, where)
+    if table.label_name is not None:
+        table = replace(table, text_columns=(table.label_name, *table.text_columns))
     if _are_pairs(table):
         return _pair_traces(table)
     return _column_traces(table)
 
 
-def _is_axis(values: FloatArray) -> bool:
+def is_axis(values: FloatArray) -> bool:
     """Steadily rising or falling; repeats are judged later, with their place."""
     finite = values[np.isfinite(values)]
     if finite.size < 2 or finite.size < 0.9 * values.size:
@@ -121,7 +89,7 @@ def _without_index(table: Table) -> Table:
     counting = np.arange(rows)
     first = table.values[:, 0]
     counts = np.array_equal(first, counting) or np.array_equal(first, counting + 1)
-    if not counts or not _is_axis(table.values[:, 1]):
+    if not counts or not is_axis(table.values[:, 1]):
         return table
     name = table.names[0] or "first column"
     return _without_columns(table, [0], f"column {shorten(name)!r} left out: it counts the rows")
@@ -129,8 +97,6 @@ def _without_index(table: Table) -> Table:
 
 def _without_columns(table: Table, columns: list[int], said: str) -> Table:
     """Return the table without some columns, and say so."""
-    from dataclasses import replace
-
     keep = [i for i in range(table.values.shape[1]) if i not in columns]
     return replace(
         table,
@@ -159,7 +125,7 @@ def _axis_in_names(table: Table) -> _Rows | None:
         return None
     numbers = [float(match[1]) if match else np.nan for match in found[start:]]
     axis = np.array(numbers)
-    if not np.all(np.isfinite(axis)) or not _is_axis(axis):
+    if not np.all(np.isfinite(axis)) or not is_axis(axis):
         return None
     rest = _without_columns(table, list(range(start)), "") if start else table
     return _Rows(axis, rest, " ".join((*table.names[: start + 1], *table.heading)))
@@ -167,19 +133,17 @@ def _axis_in_names(table: Table) -> _Rows | None:
 
 def _axis_in_first_row(table: Table) -> _Rows | None:
     """Abscissae as the first row of numbers."""
-    from dataclasses import replace
-
     rows, columns = table.values.shape
     if rows < 2 or columns < FEWEST_POINTS:
         return None
     start = 0 if np.isfinite(table.values[0, 0]) else 1
-    corner_counts = start == 0 and not _is_axis(table.values[0]) and _is_axis(table.values[0, 1:])
+    corner_counts = start == 0 and not is_axis(table.values[0]) and is_axis(table.values[0, 1:])
     start += int(corner_counts)
     axis = table.values[0, start:]
     if (
-        not _is_axis(axis)
+        not is_axis(axis)
         or not float(np.nanmax(np.abs(axis))) > 2
-        or all(_is_axis(row) for row in table.values[1:4, start:])
+        or all(is_axis(row) for row in table.values[1:4, start:])
     ):
         return None
     rest = replace(
@@ -226,15 +190,15 @@ def _are_pairs(table: Table) -> bool:
     if all(named) and not any(named_x_unit(name) for name in table.names[1::2]):
         return True
     axes = [_ends_with_gap(table.values[:, i]) for i in range(0, columns, 2)]
-    if not all(_is_axis(axis) for axis in axes):
+    if not all(is_axis(axis) for axis in axes):
         return False
     first = axes[0]
     near = [abs(axis[0] - first[0]) < 0.2 * abs(first[0]) for axis in axes]
-    return all(near) and not all(_is_axis(table.values[:, i]) for i in range(1, columns, 2))
+    return all(near) and not all(is_axis(table.values[:, i]) for i in range(1, columns, 2))
 
 
 def _ends_with_gap(values: FloatArray) -> FloatArray:
-    """A shorter column ends in empty cells; take them off."""
+    """Take off the empty cells that a shorter column ends in."""
     finite = np.flatnonzero(np.isfinite(values))
     return values[: finite[-1] + 1] if finite.size else values[:0]
 
@@ -278,7 +242,7 @@ def _trace(table: Table, x: FloatArray, y: FloatArray, x_column: int, y_column: 
 
 
 def _said(table: Table) -> tuple[str, ...]:
-    """What was assumed and left out."""
+    """Say what was assumed and left out."""
     left_out = tuple(f"column {shorten(name)!r} left out: text" for name in table.text_columns)
     return tuple(said for said in table.assumed if said) + left_out
 

@@ -80,7 +80,8 @@ def load_source(path: str | Path) -> Source:
         raise ReadingError(f"{name}: is not a regular file; save the data to a file first")
     if about.st_size > MOST_BYTES:
         raise FormatError(
-            f"{name}: {about.st_size / 1e6:.0f} MB; expected at most {MOST_BYTES / 1e6:.0f} MB, split the file"
+            f"{name}: {about.st_size / 1e6:.0f} MB; expected at most {MOST_BYTES / 1e6:.0f} MB, "
+            "split the file"
         )
     try:
         data = file.read_bytes()
@@ -108,6 +109,8 @@ def refuse_binary(source: Source) -> None:
     FormatError
         With the way out: measuring programs write binary files of their own, and all of them export text.
     """
+    if source.data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return  # text in two-byte characters
     sample = source.data[:65536]
     controls = len(sample) - len(sample.translate(None, bytes(set(range(32)) - set(b"\t\n\r\f\x1a"))))
     if controls > 0.001 * len(sample):

@@ -77,7 +77,8 @@ def conclude(trace: Trace, source: Source, reader: str) -> Spectrum:
     where = f"{source.path} [{trace.part}]" if trace.part else source.path
     if trace.x.size < FEWEST_POINTS:
         raise FormatError(
-            f"{where}: found {trace.x.size} points; a spectrum needs at least {FEWEST_POINTS}, export it again"
+            f"{where}: found {trace.x.size} points; a spectrum needs at least {FEWEST_POINTS}, "
+            "export it again"
         )
     _require_finite(trace, where)
     x_unit, x_assumed = settle_x_unit(trace.x, trace.x_unit, where)
@@ -130,7 +131,8 @@ def _in_order(trace: Trace, where: str) -> tuple[FloatArray, tuple[str, ...], tu
     if np.any(backward):
         at = int(np.argmax(backward)) + 1
         raise FormatError(
-            f"{where}: {trace.place(at)}: the abscissa turns from {trace.x[at - 1]:.10g} to {trace.x[at]:.10g}; "
+            f"{where}: {trace.place(at)}: the abscissa turns from {trace.x[at - 1]:.10g} to "
+            f"{trace.x[at]:.10g}; "
             "expected steadily rising or falling values, sort the file"
         )
     repeated = steps == 0
@@ -157,7 +159,7 @@ def _in_order(trace: Trace, where: str) -> tuple[FloatArray, tuple[str, ...], tu
 
 
 def _rounding(x: FloatArray) -> float:
-    """Unit of the last decimal that any of the values uses, at most seven decimals."""
+    """Tell the unit of the last decimal that any value uses, at most the seventh."""
     for decimals in range(8):
         if np.allclose(x, np.round(x, decimals), rtol=0, atol=1e-9 * max(1.0, float(np.abs(x).max()))):
             return float(10.0**-decimals)

@@ -1,0 +1,270 @@
+"""Arrays by name: which of them is the abscissa, and which are spectra.
+
+npz, MATLAB and HDF5 files hold arrays with names. The abscissa is the array whose name says so; every
+array that has its length along one side is one spectrum or several. A lone rectangle is read like a table
+of text. Sizes are compared with the file before memory is asked for.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zlib
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from spectra.errors import AmbiguityError, FormatError
+from spectra.reading.archive import MOST_UNPACKED, unpack
+from spectra.reading.axes import named_x_unit, named_y_unit
+from spectra.reading.numbers import shorten
+from spectra.reading.shapes import is_axis, table_traces
+from spectra.reading.source import Source
+from spectra.reading.table import Table
+from spectra.reading.trace import FEWEST_POINTS, Trace
+from spectra.units import FloatArray
+
+MOST_SPECTRA = 20_000
+_AXIS_NAME = re.compile(
+    r"(?:.*[/_. ])?(?:x|xx|x_?(?:axis|values?|data)|axis|abscissa|wn|wvn|nu|freq(?:uency)?)", re.I
+)
+
+
+def read_numpy_archive(source: Source) -> tuple[Trace, ...]:
+    """Read the spectra of an npz archive; see :func:`array_traces`."""
+    arrays = {}
+    for name, data in unpack(source).items():
+        array = _npy(data, f"{source.path} [{shorten(name)}]")
+        if array is not None:
+            arrays[name.removesuffix(".npy")] = array
+    return array_traces(arrays, {}, source.path)
+
+
+def read_numpy_array(source: Source) -> tuple[Trace, ...]:
+    """Read the spectra of a single npy array, which is read like a table."""
+    array = _npy(source.data, source.path)
+    return array_traces({} if array is None else {"array": array}, {}, source.path)
+
+
+def _npy(data: bytes, where: str) -> FloatArray | None:
+    """Read one array; None if it holds no real numbers."""
+    try:
+        stream = io.BytesIO(data)
+        version = np.lib.format.read_magic(stream)
+        read = (
+            np.lib.format.read_array_header_1_0 if version == (1, 0) else np.lib.format.read_array_header_2_0
+        )
+        shape, _, dtype = read(stream, max_header_size=10_000)
+        claimed = (
+            dtype.itemsize * int(np.prod([int(n) for n in shape], dtype=object)) if shape else dtype.itemsize
+        )
+        if dtype.kind not in "fiu":
+            return None
+        if claimed != len(data) - stream.tell():
+            raise FormatError(
+                f"{where}: the array claims {claimed:.3g} bytes, the file holds {len(data)}; save again"
+            )
+        array = np.lib.format.read_array(io.BytesIO(data), allow_pickle=False, max_header_size=10_000)
+        return np.asarray(array, dtype=np.float64)
+    except FormatError:
+        raise
+    except Exception as error:  # a damaged header fails in many ways, each with its own exception
+        raise FormatError(f"{where}: is no numpy array ({shorten(str(error))}); save it again") from None
+
+
+def read_matlab(source: Source) -> tuple[Trace, ...]:
+    """Read the spectra of a MATLAB file of version 5 to 7; see :func:`array_traces`.
+
+    Raises
+    ------
+    FormatError
+        If it is damaged or unpacks to too much. Version 7.3 is HDF5 and read as such.
+    """
+    _require_modest_matlab(source)
+    from scipy.io import loadmat
+
+    try:
+        found: dict[str, Any] = loadmat(io.BytesIO(source.data), squeeze_me=False)  # type: ignore[arg-type]
+    except Exception as error:  # scipy raises many kinds on damaged files
+        raise FormatError(
+            f"{source.path}: cannot be read as a MATLAB file ({shorten(str(error))}); save it again"
+        ) from None
+    arrays = {
+        name: np.asarray(value, dtype=np.float64)
+        for name, value in found.items()
+        if not name.startswith("__") and isinstance(value, np.ndarray) and value.dtype.kind in "fiu"
+    }
+    return array_traces({name: _flat(array) for name, array in arrays.items()}, {}, source.path)
+
+
+def _flat(array: FloatArray) -> FloatArray:
+    """MATLAB has no vectors: make one of a single row or column."""
+    return array.ravel() if array.ndim == 2 and 1 in array.shape else array
+
+
+def _require_modest_matlab(source: Source) -> None:
+    """Compare every length in the file with what is there; unpack against a limit."""
+    room = MOST_UNPACKED
+    order = "big" if source.data[126:128] == b"MI" else "little"
+    at, size = 128, len(source.data)
+    while at + 8 <= size:
+        kind = int.from_bytes(source.data[at : at + 4], order)  # type: ignore[arg-type]
+        length = int.from_bytes(source.data[at + 4 : at + 8], order)  # type: ignore[arg-type]
+        if length > size - at - 8:
+            raise FormatError(
+                f"{source.path}: is cut off: {length} bytes promised at byte {at}; save it again"
+            )
+        body = source.data[at + 8 : at + 8 + length]
+        if kind == 15:
+            body = _inflate(body, room, source)
+            kind = int.from_bytes(body[:4], order)  # type: ignore[arg-type]
+            inner = int.from_bytes(body[4:8], order)  # type: ignore[arg-type]
+            if inner > len(body) - 8:
+                raise FormatError(f"{source.path}: is cut off inside an array; save it again")
+            body = body[8:]
+        room -= len(body)
+        if room < 0:
+            raise FormatError(f"{source.path}: unpacks to more than {MOST_UNPACKED / 1e6:.0f} MB; split it")
+        if kind == 14:
+            _require_true_lengths(body, order, source, 0)
+        at += 8 + length
+
+
+def _inflate(data: bytes, room: int, source: Source) -> bytes:
+    """Unpack one compressed element, at most ``room`` bytes of it."""
+    try:
+        unpacked = zlib.decompressobj().decompress(data, room + 1)
+    except zlib.error as error:
+        raise FormatError(f"{source.path}: is damaged ({error}); save it again") from None
+    if len(unpacked) > room:
+        raise FormatError(f"{source.path}: unpacks to more than {MOST_UNPACKED / 1e6:.0f} MB; split it")
+    return unpacked
+
+
+def _require_true_lengths(body: bytes, order: str, source: Source, depth: int) -> None:
+    """Every element inside an array must end inside it."""
+    at = 0
+    while at + 8 <= len(body):
+        kind = int.from_bytes(body[at : at + 4], order)  # type: ignore[arg-type]
+        if kind >> 16:  # a small element: length in the upper half, data in the same eight bytes
+            at += 8
+            continue
+        length = int.from_bytes(body[at + 4 : at + 8], order)  # type: ignore[arg-type]
+        if length > len(body) - at - 8 or depth > 20:
+            raise FormatError(
+                f"{source.path}: is damaged: an element is longer than its array; save it again"
+            )
+        if kind == 14:
+            _require_true_lengths(body[at + 8 : at + 8 + length], order, source, depth + 1)
+        at += 8 + length + (-length) % 8
+
+
+def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], where: str) -> tuple[Trace, ...]:
+    """Find abscissa and spectra among named arrays.
+
+    Parameters
+    ----------
+    arrays : mapping of str to ndarray
+        Real numbers, any shape.
+    units : mapping of str to str
+        Unit that the file gives for an array, by its name.
+    where
+        File, for messages.
+
+    Returns
+    -------
+    tuple of Trace
+        Arrays in file order; ``part`` is the array's name, and the row or column in it.
+
+    Raises
+    ------
+    FormatError
+        If there is no abscissa, or nothing of its length.
+    AmbiguityError
+        If several arrays may be the abscissa, or a square array may hold spectra either way.
+    """
+    vectors = {
+        name: array for name, array in arrays.items() if array.ndim == 1 and array.size >= FEWEST_POINTS
+    }
+    axis_name = _axis_name(vectors, units, where)
+    if axis_name is None:
+        return _lone_table(arrays, where)
+    axis = vectors[axis_name]
+    traces, left_out = [], []
+    for name, array in arrays.items():
+        if name == axis_name:
+            continue
+        spectra = _spectra(name, array, axis.size, where)
+        if spectra is None:
+            left_out.append(
+                f"array {shorten(name)!r} left out: its shape {array.shape} does not fit the abscissa"
+            )
+            continue
+        for part, values in spectra:
+            x_unit = named_x_unit(units.get(axis_name, "")) or named_x_unit(axis_name)
+            y_unit = named_y_unit(units.get(name, "")) or named_y_unit(name)
+            traces.append(Trace(axis, values, x_unit, y_unit, part, shorten(part, 200)))
+    if not traces:
+        raise FormatError(
+            f"{where}: no array fits the abscissa {shorten(axis_name)!r} of {axis.size} points; "
+            "store each spectrum with as many values"
+        )
+    from dataclasses import replace
+
+    said = (f"array {shorten(axis_name)!r} taken as the abscissa", *left_out)
+    return tuple(replace(trace, assumed=said) for trace in traces)
+
+
+def _axis_name(vectors: Mapping[str, FloatArray], units: Mapping[str, str], where: str) -> str | None:
+    """Name of the abscissa: by its name or unit, else the only vector that rises or falls steadily."""
+    steady = [name for name, array in vectors.items() if is_axis(array)]
+    named = [name for name in steady if named_x_unit(f"{name} {units.get(name, '')}") is not None]
+    named = named or [name for name in steady if _AXIS_NAME.fullmatch(name)]
+    candidates = named or steady
+    if len(candidates) > 1:
+        raise AmbiguityError(
+            f"{where}: any of the arrays {', '.join(map(shorten, candidates[:6]))} may be the abscissa; "
+            "name one of them 'wavenumbers'"
+        )
+    return candidates[0] if candidates else None
+
+
+def _spectra(name: str, array: FloatArray, points: int, where: str) -> list[tuple[str, FloatArray]] | None:
+    """Spectra of one array as (part, ordinates); None if it does not fit the abscissa."""
+    if array.ndim == 1:
+        return [(name, array)] if array.size == points else None
+    if array.ndim != 2 or points not in array.shape:
+        return None
+    if array.shape == (points, points):
+        raise AmbiguityError(
+            f"{where}: array {shorten(name)!r} is square: its rows or its columns may be the spectra; "
+            "store one spectrum an array"
+        )
+    by_rows = array.shape[1] == points
+    spectra = array if by_rows else array.T
+    if len(spectra) > MOST_SPECTRA:
+        raise FormatError(
+            f"{where}: {len(spectra)} spectra in one array; at most {MOST_SPECTRA} are read, split it"
+        )
+    word = "row" if by_rows else "column"
+    if len(spectra) == 1:
+        return [(name, spectra[0])]
+    return [(f"{name} {word} {i}", values) for i, values in enumerate(spectra, 1)]
+
+
+def _lone_table(arrays: Mapping[str, FloatArray], where: str) -> tuple[Trace, ...]:
+    """Read one rectangle of numbers like a table of text."""
+    rectangles = {name: array for name, array in arrays.items() if array.ndim == 2 and min(array.shape) >= 2}
+    if len(rectangles) != 1:
+        raise FormatError(
+            f"{where}: found no abscissa among the arrays "
+            f"{', '.join(map(shorten, list(arrays)[:8])) or '(none)'}; "
+            "store one array named 'wavenumbers' and the spectra beside it"
+        )
+    ((name, array),) = rectangles.items()
+    if array.shape[0] < array.shape[1] and is_axis(array[0]) and array.shape[0] < FEWEST_POINTS:
+        array = array.T
+    rows, columns = array.shape
+    table = Table(array, ("",) * columns, ("",) * rows, range(1, rows + 1), row_word="row", heading=(name,))
+    return table_traces(table, where)

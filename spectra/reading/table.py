@@ -1,0 +1,47 @@
+"""A rectangle of numbers with the words around it, as text files and spreadsheets hold it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from spectra.units import FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """A rectangle of cells, as numbers, with the words around it.
+
+    Attributes
+    ----------
+    values : ndarray, shape (m, k)
+        NaN for empty cells and for text.
+    names : tuple of str, length k
+        Column names; empty where there are none.
+    labels : tuple of str, length m
+        Text at the start of each row; empty where there is none.
+    rows : tuple of int, length m
+        Line or row of each in the file, from 1.
+    heading : tuple of str
+        Lines above the table, and below it.
+    row_word
+        ``"line"`` or ``"row"``.
+    assumed : tuple of str
+        What reading the cells had to assume.
+    part
+        Sheet name, for spreadsheets.
+    text_columns : tuple of str
+        Names of columns that hold text only.
+    label_name
+        Name of the column the labels come from, or None.
+    """
+
+    values: FloatArray
+    names: tuple[str, ...]
+    labels: tuple[str, ...]
+    rows: range | tuple[int, ...]
+    heading: tuple[str, ...] = ()
+    row_word: str = "line"
+    assumed: tuple[str, ...] = ()
+    part: str = ""
+    text_columns: tuple[str, ...] = ()
+    label_name: str | None = None

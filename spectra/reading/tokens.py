@@ -1,0 +1,156 @@
+"""Numbers of a JCAMP-DX data table: where each begins, of which form it is, and its value.
+
+Every character has a class (blank, digit, sign, squeezed, difference, repeat, missing); a token starts at
+every character that is not part of the number before it. The pseudo-digits are those of McDonald and
+Wilks, Appl. Spectrosc. 42 (1988) 151, doi:10.1366/0003702884428734, table VII.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from spectra.errors import FormatError
+from spectra.reading.numbers import parse_numbers, shorten
+from spectra.units import FloatArray
+
+IntArray = NDArray[np.int64]
+ByteArray = NDArray[np.uint8]
+
+BLANK, DIGIT, SIGN, SQZ, DIF, DUP, MISSING, FOREIGN = range(8)
+
+# Pseudo-digit -> the sign and digit it stands for.
+SQZ_DIGITS = {b"@": b"0"} | {
+    letter.encode(): f"{sign}{i}".encode()
+    for sign, letters in (("", "ABCDEFGHI"), ("-", "abcdefghi"))
+    for i, letter in enumerate(letters, 1)
+}
+DIF_DIGITS = {b"%": b"0"} | {
+    letter.encode(): f"{sign}{i}".encode()
+    for sign, letters in (("", "JKLMNOPQR"), ("-", "jklmnopqr"))
+    for i, letter in enumerate(letters, 1)
+}
+DUP_DIGITS = {letter.encode(): str(i).encode() for i, letter in enumerate("STUVWXYZs", 1)}
+PSEUDO_DIGITS = SQZ_DIGITS | DIF_DIGITS | DUP_DIGITS
+
+# An exponent is an E between a digit and a sign. Inside the decoder "E+" and "E-" are one character each,
+# which keeps them apart from the squeezed digit E and from the signs that start a packed number.
+_SIGNED_EXPONENT = re.compile(rb"(?<=[0-9.])[Ee]([+-])(?=[0-9])")
+_BARE_EXPONENT = re.compile(rb"(?<=[0-9.])[Ee](?=[0-9])")
+_EXPONENT_PLUS, _EXPONENT_MINUS = b"\x0e", b"\x0f"
+NEWLINE = b"\n"
+_OTHER_PSEUDO_DIGITS = b"".join(set(PSEUDO_DIGITS) - {b"E", b"e"})
+
+
+def _classes() -> ByteArray:
+    """Class of each of the 256 characters."""
+    table = np.full(256, FOREIGN, dtype=np.uint8)
+    kinds = {
+        BLANK: b" \t\n",
+        DIGIT: b"0123456789." + _EXPONENT_PLUS + _EXPONENT_MINUS,
+        SIGN: b"+-",
+        MISSING: b"?",
+    }
+    kinds |= {SQZ: b"".join(SQZ_DIGITS), DIF: b"".join(DIF_DIGITS), DUP: b"".join(DUP_DIGITS)}
+    for kind, characters in kinds.items():
+        table[np.frombuffer(characters, np.uint8)] = kind
+    return table
+
+
+_CLASSES = _classes()
+
+
+@dataclass(frozen=True, eq=False)
+class Tokens:
+    """Kind, value and line of every number of a table, in order."""
+
+    kinds: ByteArray
+    values: FloatArray
+    lines: IntArray
+
+
+def with_exponents(body: bytes) -> bytes:
+    """Mark every E between digits as an exponent."""
+    return _BARE_EXPONENT.sub(_EXPONENT_PLUS, _with_signed_exponents(body))
+
+
+def _with_signed_exponents(body: bytes) -> bytes:
+    """Mark every E between a digit and a sign as an exponent."""
+    return _SIGNED_EXPONENT.sub(lambda m: _EXPONENT_PLUS if m[1] == b"+" else _EXPONENT_MINUS, body)
+
+
+def exponent_readings(body: bytes, where: str, line: int) -> list[bytes]:
+    """Return the table with its exponents marked, in every way it may be read.
+
+    An E before a sign is an exponent. An E between digits is a squeezed digit where other pseudo-digits
+    stand in the table, and may be either where none does.
+
+    Raises
+    ------
+    FormatError
+        If control characters stand among the numbers.
+    """
+    if _EXPONENT_PLUS in body or _EXPONENT_MINUS in body:
+        raise FormatError(f"{where}: line {line}: control characters stand among the numbers; export again")
+    readings = [_with_signed_exponents(body)]
+    if _BARE_EXPONENT.search(body) and len(body.translate(None, _OTHER_PSEUDO_DIGITS)) == len(body):
+        readings.append(with_exponents(body))
+    return readings
+
+
+def find_tokens(body: bytes, where: str, line: int) -> Tokens:
+    """Split the table into numbers, each with its class and the line it stands on."""
+    characters = np.frombuffer(body, np.uint8)
+    classes = _CLASSES[characters]
+    if np.any(classes == FOREIGN):
+        at = int(np.argmax(classes == FOREIGN))
+        raise FormatError(
+            f"{where}: line {line + body.count(NEWLINE, 0, at)}: {body[at : at + 1]!r} is no part "
+            "of a number; "
+            "expected digits or JCAMP-DX pseudo-digits"
+        )
+    starts = np.flatnonzero(_begins(classes))
+    kinds = classes[starts]
+    breaks = np.flatnonzero(characters == ord(NEWLINE))
+    lines = line + np.searchsorted(breaks, starts)
+    values = parse_numbers(_spelled_out(body, set(np.unique(kinds).tolist())), starts.size)
+    if values is None or not np.all(np.isfinite(values) | (kinds == MISSING)):
+        raise _bad_number(body, where, line)
+    return Tokens(kinds, values, lines)
+
+
+def _begins(classes: ByteArray) -> NDArray[np.bool_]:
+    """Where a number begins: at a sign or pseudo-digit, or at a digit that continues no other."""
+    begins = classes >= SIGN
+    fresh = np.ones(classes.size, dtype=bool)
+    fresh[1:] = (classes[:-1] == BLANK) | (classes[:-1] == MISSING)
+    return np.asarray(begins | (fresh & (classes == DIGIT)))
+
+
+def _spelled_out(body: bytes, kinds: set[int]) -> bytes:
+    """Write every token as a plain number with a blank before it."""
+    if SIGN in kinds:
+        body = body.replace(b"+", b" +").replace(b"-", b" -")
+    for kind, digits in ((SQZ, SQZ_DIGITS), (DIF, DIF_DIGITS), (DUP, DUP_DIGITS)):
+        if kind in kinds:
+            for letter, digit in digits.items():
+                body = body.replace(letter, b" " + digit)
+    if MISSING in kinds:
+        body = body.replace(b"?", b" nan ")
+    return body.replace(_EXPONENT_PLUS, b"E").replace(_EXPONENT_MINUS, b"E-")
+
+
+def _bad_number(body: bytes, where: str, line: int) -> FormatError:
+    """Find the first line that does not read as numbers."""
+    for number, text in enumerate(body.split(NEWLINE), line):
+        classes = _CLASSES[np.frombuffer(text, np.uint8)]
+        values = parse_numbers(_spelled_out(text, set(classes.tolist())), int(_begins(classes).sum()))
+        if values is None or np.any(np.isinf(values)):
+            shown = text.decode("latin-1").strip()
+            return FormatError(
+                f"{where}: line {number}: {shorten(shown)!r} does not read as numbers; export again"
+            )
+    return FormatError(f"{where}: line {line}: the table does not read as numbers; export again")
