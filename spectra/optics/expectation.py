@@ -1,0 +1,256 @@
+"""Where every band must appear if the chemistry is unchanged.
+
+From the optical constants of the neat coating and of the substrate the exact spectrum of the coated sample
+follows for any film thickness, and each band is followed from the neat spectrum to it: through a film in the
+geometry of the neat measurement that thins from bulk to nothing, and then through films of growing thickness
+on the substrate. What the inversions left open (contact, n_inf, pull, noise) moves the bands along; many
+equally likely scenarios, the same for all bands, carry that on: several bands of one coating move together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from spectra.optics.bandroutes import follow_from_neat, variant_effects
+from spectra.optics.film import film_shape, film_spectra, on_grid
+from spectra.optics.following import position_noise
+from spectra.optics.fresnel import ComplexArray
+from spectra.optics.geometry import Geometry, plausible
+from spectra.optics.inversion import invert_atr
+from spectra.optics.material import BoolArray, InversionSettings, Material, Unsolved, known_material
+from spectra.optics.scenarios import sample_effects
+from spectra.units import FloatArray
+
+THICKNESSES_NM = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0)
+SHARE = 0.95
+
+
+@dataclass(frozen=True, eq=False)
+class Expected:
+    """The coated spectrum that unchanged chemistry gives.
+
+    Attributes
+    ----------
+    wavenumbers : ndarray, shape (n,), cm-1
+    thicknesses_nm : ndarray, shape (t,)
+        Film thicknesses of the rows below.
+    coated, film : ndarray, shape (t, n)
+        Absorbance of the coated sample, and the coating's own part of it.
+    growth, shape : ndarray, shape (n,)
+        The same per nm for a film much thinner than the depth.
+    neat_positions : ndarray, shape (b,), cm-1
+        Bands of the neat spectrum, located as all positions here are (zero of the smoothed slope).
+    thin_positions : ndarray, shape (b,), cm-1
+        Where each band must be in a film much thinner than the depth; NaN if it could not be followed.
+    thin_low, thin_high, thin_error : ndarray, shape (b,), cm-1
+        Central 95 % interval and standard deviation of the optical uncertainty.
+    positions, low, high, error : ndarray, shape (t, b), cm-1
+        The same in a film of each thickness.
+    scenarios : ndarray, shape (m, t + 1, b), cm-1
+        Equally likely positions, the thin film first: bands that share an unknown move together.
+    effects : mapping of str to ndarray, shape (b,), cm-1
+        How far each unknown alone can move a band of a thin film: half its range.
+    """
+
+    wavenumbers: FloatArray
+    thicknesses_nm: FloatArray
+    coated: FloatArray
+    film: FloatArray
+    growth: FloatArray
+    shape: FloatArray
+    neat_positions: FloatArray
+    thin_positions: FloatArray
+    thin_low: FloatArray
+    thin_high: FloatArray
+    thin_error: FloatArray
+    positions: FloatArray
+    low: FloatArray
+    high: FloatArray
+    error: FloatArray
+    scenarios: FloatArray
+    effects: Mapping[str, FloatArray]
+
+    @property
+    def shifts(self) -> FloatArray:
+        """Expected minus neat position, thin film first, shape (t + 1, b), cm-1.
+
+        To be added to a neat position measured in another way.
+        """
+        return np.vstack([self.thin_positions, self.positions]) - self.neat_positions
+
+    @property
+    def followed(self) -> BoolArray:
+        """Which bands could be followed to the thin film, shape (b,)."""
+        return np.isfinite(self.thin_positions)
+
+
+def expected(
+    neat: Material,
+    bare: Material | None,
+    geometry: Geometry,
+    positions: ArrayLike = (),
+    widths: ArrayLike | float = 20.0,
+    thicknesses_nm: Sequence[float] = THICKNESSES_NM,
+    contact: float = 1.0,
+) -> Expected | Unsolved:
+    """Return the coated spectrum and the expected position of every band.
+
+    Parameters
+    ----------
+    neat
+        The coating, from :func:`~spectra.optics.inversion.invert_atr` or
+        :func:`~spectra.optics.inversion.invert_transmission`.
+    bare
+        The substrate, likewise; None for one of index 1.5 without bands.
+    geometry
+        Of the coated sample; may differ from that of either reference.
+    positions : array_like, shape (b,), cm-1
+        Bands of the neat spectrum, about.
+    widths : array_like, shape (b,) or a number, cm-1
+        Their full widths at half height, about.
+    thicknesses_nm
+        In increasing order.
+    contact
+        Fraction of the crystal the coated sample touches: scales the spectra, hardly moves bands.
+
+    Returns
+    -------
+    Expected or Unsolved
+
+    Examples
+    --------
+    >>> from spectra.optics.inversion import invert_atr
+    >>> grid = np.arange(1400.0, 2000.0, 2.0)
+    >>> geometry = Geometry(index=2.4, angle_deg=45.0)
+    >>> measured = 0.2 / (1.0 + ((grid - 1700.0) / 10.0) ** 2)
+    >>> neat = invert_atr(grid, measured, geometry, contact=(0.85, 1.0))
+    >>> answer = expected(neat, None, geometry, positions=[1700.0], widths=[20.0])
+    >>> answer.thin_positions.round(1), answer.thin_low.round(1), answer.thin_high.round(1)
+    (array([1702.2]), array([1701.9]), array([1702.5]))
+    """
+    if not geometry.modelled:
+        return Unsolved(
+            "no-model", f"{geometry.technique} has no optical model; compare it with its like only"
+        )
+    if not geometry.complete:
+        return Unsolved("unknown-geometry", "crystal or angle of the sample is not stated; give both")
+    substrate = bare if bare is not None else known_material(neat.wavenumbers, 1.5)
+    nu, asked = neat.wavenumbers, np.asarray(thicknesses_nm, dtype=np.float64)
+    d = np.unique(np.concatenate([[one for one in THICKNESSES_NM if one < asked.max()], asked]))
+    rows = np.searchsorted(d, asked)
+    at = np.asarray(positions, dtype=np.float64)
+    wide = np.broadcast_to(np.asarray(widths, dtype=np.float64), at.shape)
+    bed, beds = on_grid(substrate, nu)
+    spectra = film_spectra(nu, neat.index, bed, d, geometry, contact, neat.n_inf)
+    growth, shape = film_shape(nu, neat.index, bed, geometry, contact, neat.n_inf)
+    curves = np.concatenate([shape[None], spectra.film])
+    start, middle = follow_from_neat(neat, curves, at, wide)
+
+    def part(film: ComplexArray, under: ComplexArray) -> FloatArray:
+        return _film_curves(nu, film, under, d, geometry, contact, neat.n_inf)
+
+    effects = variant_effects(
+        "neat", nu, neat, [part(one, bed) for one in neat.variants], curves, middle, wide
+    )
+    effects |= variant_effects(
+        "bare", nu, substrate, [part(neat.index, one) for one in beds], curves, middle, wide
+    )
+    noise = position_noise(nu, neat.k, neat.k_noise, middle[0], wide)
+    scenarios = sample_effects(middle, effects, noise)
+    kept = np.concatenate([[0], rows + 1])
+    scenarios = scenarios[:, kept]
+    low, high = np.quantile(scenarios, [0.5 - SHARE / 2, 0.5 + SHARE / 2], axis=0)
+    error = scenarios.std(axis=0)
+    return Expected(
+        nu,
+        asked,
+        spectra.coated[rows],
+        spectra.film[rows],
+        growth,
+        shape,
+        start,
+        middle[0],
+        low[0],
+        high[0],
+        error[0],
+        middle[kept[1:]],
+        low[1:],
+        high[1:],
+        error[1:],
+        scenarios,
+        {name: effect.half_range for name, effect in effects.items()},
+    )
+
+
+def _film_curves(
+    nu: FloatArray,
+    film: ComplexArray,
+    bed: ComplexArray,
+    thicknesses_nm: FloatArray,
+    geometry: Geometry,
+    contact: float,
+    n_inf: float,
+) -> FloatArray:
+    """Coating's own part, thin film per nm first, then each thickness."""
+    _, shape = film_shape(nu, film, bed, geometry, contact, n_inf)
+    return np.concatenate(
+        [shape[None], film_spectra(nu, film, bed, thicknesses_nm, geometry, contact, n_inf).film]
+    )
+
+
+def optical_bound(
+    wavenumbers: ArrayLike,
+    neat: ArrayLike,
+    geometry: Geometry,
+    positions: ArrayLike,
+    widths: ArrayLike | float = 20.0,
+    contact: float = 0.92,
+    settings: InversionSettings | None = None,
+    usable: BoolArray | None = None,
+) -> FloatArray | Unsolved:
+    """Return how far optics may move each band when crystal or angle are unknown.
+
+    The neat ATR spectrum is inverted for every plausible geometry (those that cannot give it drop out), and
+    each band followed to a film of every thickness.
+
+    Parameters
+    ----------
+    wavenumbers, neat : array_like, shape (n,)
+        Neat ATR spectrum as measured.
+    geometry
+        As far as known.
+    positions, widths
+        Of the bands of the neat spectrum, cm-1.
+
+    Returns
+    -------
+    ndarray, shape (b,), cm-1, or Unsolved
+        Largest shift from the neat spectrum, of either sign; NaN for a band that merges with another in some
+        geometry and so has no bound.
+
+    Examples
+    --------
+    >>> grid = np.arange(1400.0, 2000.0, 2.0)
+    >>> measured = 0.2 / (1.0 + ((grid - 1700.0) / 10.0) ** 2)
+    >>> optical_bound(grid, measured, Geometry(angle_deg=45.0), [1700.0]).round(1)
+    array([4.3])
+    """
+    known = replace(settings or InversionSettings(), n_inf_error=0.0, pull_error=0.0)
+    shifts = []
+    for one in plausible(geometry):
+        material = invert_atr(wavenumbers, neat, one, contact, known, usable)
+        if isinstance(material, Unsolved):
+            continue
+        answer = expected(material, None, one, positions, widths)
+        if isinstance(answer, Expected):
+            every = np.vstack([answer.thin_positions, answer.positions])
+            shifts.append(np.abs(every - answer.neat_positions).max(axis=0))
+    if not shifts:
+        return Unsolved(
+            "not-converged", "no plausible crystal and angle give this spectrum; was it normalised?"
+        )
+    return np.asarray(np.max(shifts, axis=0))
