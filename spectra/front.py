@@ -56,7 +56,10 @@ def _usage(error: click.ClickException) -> str:
 def print_version(context: click.Context, _: click.Parameter, wanted: bool) -> None:
     """Print the version and end; a callback of click."""
     if wanted:
-        from importlib.metadata import version
+        from importlib.metadata import PackageNotFoundError, version
 
-        click.echo(f"coatproof {version('coatproof')}")
+        try:
+            click.echo(f"coatproof {version('coatproof')}")
+        except PackageNotFoundError:
+            click.echo("coatproof (not installed: run from its source)")
         context.exit()

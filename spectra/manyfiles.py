@@ -56,4 +56,9 @@ class ManyFilesCommand(click.Command):
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Spread the words, then let click parse them."""
         options = (item for item in self.params if isinstance(item, click.Option) and item.multiple)
-        return super().parse_args(ctx, spread(args, [name for item in options for name in item.opts]))
+        try:
+            words = spread(args, [name for item in options for name in item.opts])
+        except click.UsageError as error:
+            error.ctx = ctx  # so that the message can name the command
+            raise
+        return super().parse_args(ctx, words)

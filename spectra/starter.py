@@ -220,7 +220,7 @@ def _options() -> Iterator[str]:
 
 def _quoted(text: str) -> str:
     """Return TOML text in quotes, on one line whatever a file is called."""
-    return json.dumps(text, ensure_ascii=not text.isprintable())
+    return json.dumps(text, ensure_ascii=not text.isprintable()).replace("\x7f", "\\u007f")
 
 
 def _key(name: str) -> str:

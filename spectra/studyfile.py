@@ -54,7 +54,13 @@ def load_study(path: str | Path) -> Study:
     spectra.errors.StudyError: no such study.toml: no such file; check the name and the folder
     """
     content = _content(Path(path))
-    form, settings, mistakes = read_form(_decoded(content, path), str(path))
+    try:
+        form, settings, mistakes = read_form(_decoded(content, path), str(path))
+    except StudyError as error:
+        if Path(path).suffix.lower() == ".toml":
+            raise
+        doubt = "is it a study file? Spectra are named with --bare, --neat and --coated"
+        raise StudyError(f"{error}; {doubt}") from None
     file = Path(path).absolute()
     search = FileSearch(file.parent, mistakes)
     return _study(form, settings, search, file, hashlib.sha256(content).hexdigest())

@@ -1,0 +1,142 @@
+"""The starter study: what names say, said back; and a file that loads once a person has filled it in."""
+
+import re
+import tomllib
+
+import pytest
+
+from spectra.errors import UsageError
+from spectra.starter import starter_study
+from spectra.studyfile import load_study
+from tests.studies import write_spectra
+
+
+def lay(folder, *names):
+    for number, name in enumerate(names):
+        file = folder / name
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(f"{name} {number}", encoding="utf-8")
+    return folder
+
+
+def parsed(folder, base=None):
+    return tomllib.loads(starter_study(folder, base or folder))
+
+
+def test_folders_that_say_their_role_make_a_study_that_loads(tmp_path):
+    write_spectra(tmp_path)
+    (tmp_path / "study.toml").write_text(starter_study(tmp_path, tmp_path), encoding="utf-8")
+    study = load_study(tmp_path / "study.toml")
+    assert [len(group.specimens) for group in study.groups] == [5, 2, 3]
+    assert list(study.samples) == ["coated"]
+
+
+def test_files_alike_but_for_the_last_number_are_spots_of_one_specimen(tmp_path):
+    lay(
+        tmp_path,
+        "acid/S1_1.txt",
+        "acid/S1_2.txt",
+        "acid/S10_1.txt",
+        "acid/S2.txt",
+        "bare/a-1.csv",
+        "bare/a-2.csv",
+    )
+    data = parsed(tmp_path)
+    assert data["samples"]["acid"] == {
+        "specimens": {"S10": ["acid/S10_1.txt"], "S1": ["acid/S1_*.txt"], "S2": ["acid/S2.txt"]}
+    }
+    assert data["substrate"] == {"spectra": ["bare/a-*.csv"]}, "one name only: each file a specimen"
+
+
+def test_each_name_in_the_neat_folder_is_a_coating_with_its_material_where_known(tmp_path):
+    lay(tmp_path, "neat/gelatin_1.dx", "neat/gelatin_2.dx", "neat/unobtainium.dx", "coated/x.csv")
+    assert parsed(tmp_path)["coatings"] == {
+        "gelatin": {"material": "gelatin", "spectra": ["neat/gelatin_*.dx"]},
+        "unobtainium": {"spectra": ["neat/unobtainium.dx"]},
+    }
+
+
+def test_one_folder_with_everything_is_sorted_by_name(tmp_path):
+    lay(tmp_path, "bare_1.csv", "bare_2.csv", "neat gelatin 1.csv", "aq_1.csv", "aq_2.csv", "acid_1.csv")
+    data = parsed(tmp_path)
+    assert data["substrate"]["spectra"] == ["bare_*.csv"]
+    assert data["coatings"]["gelatin"]["spectra"] == ["neat gelatin 1.csv"]
+    assert data["samples"] == {"acid": {"spectra": ["acid_1.csv"]}, "aq": {"spectra": ["aq_*.csv"]}}
+
+
+def test_a_pattern_that_would_take_other_files_too_gives_way_to_the_files(tmp_path):
+    lay(tmp_path, "bare_1.csv", "aq_1.csv", "aq_2.csv", "aq_dry_1.csv", "aq_dry_2.csv")
+    samples = parsed(tmp_path)["samples"]
+    assert samples["aq"]["spectra"] == ["aq_1.csv", "aq_2.csv"]
+    assert samples["aq_dry"]["spectra"] == ["aq_dry_*.csv"]
+
+
+def test_a_file_beside_the_folders_that_says_nothing_is_left_out_aloud(tmp_path):
+    lay(tmp_path, "bare/a.csv", "coated/b.csv", "notes.txt")
+    text = starter_study(tmp_path, tmp_path)
+    assert '# Left out, because no name says what it is: "notes.txt"' in text
+    assert list(tomllib.loads(text)["samples"]) == ["coated"]
+
+
+@pytest.mark.parametrize(
+    ("names", "role", "heading"),
+    [
+        (("neat/a.csv", "coated/b.csv"), "bare substrate", "[substrate]"),
+        (("bare/a.csv", "coated/b.csv"), "neat coating", "[coatings.NAME]"),
+        (("bare/a.csv", "neat/b.csv"), "coated sample", "[samples.NAME]"),
+    ],
+)
+def test_a_role_nobody_named_is_left_to_a_person(tmp_path, names, role, heading):
+    text = starter_study(lay(tmp_path, *names), tmp_path)
+    assert f"# No name says which spectra are of the {role}." in text
+    assert f"# {heading}\n" in text
+
+
+def test_paths_are_relative_to_the_study_file_wherever_it_stands(tmp_path):
+    lay(tmp_path, "data/bare/a.csv", "data/coated/b.csv", "studies/x")
+    data = parsed(tmp_path / "data", tmp_path / "studies")
+    assert data["substrate"]["spectra"] == ["../data/bare/a.csv"]
+    assert list(data["samples"]) == ["coated"]
+
+
+def test_names_that_toml_or_patterns_would_misread_are_quoted(tmp_path):
+    lay(tmp_path, 'bare/a "x" [1]_1.csv', 'bare/a "x" [1]_2.csv', "lös ung/b.csv", "we\nird/c.csv")
+    data = parsed(tmp_path)
+    assert set(data["samples"]) == {"lös ung", "we\nird"}
+    (tmp_path / "study.toml").write_text(
+        starter_study(tmp_path, tmp_path) + '[coatings.x]\nspectra = ["x.csv"]\n', encoding="utf-8"
+    )
+    lay(tmp_path, "x.csv")
+    assert len(load_study(tmp_path / "study.toml").substrate.specimens) == 2
+
+
+def test_earlier_results_and_hidden_files_are_passed_over(tmp_path):
+    lay(
+        tmp_path,
+        "bare/a.csv",
+        "coated/b.csv",
+        "study_report/result.json",
+        "study_report/bands.csv",
+        "bare/._a.csv",
+    )
+    assert "report" not in (text := starter_study(tmp_path, tmp_path)).replace("the report prints", "")
+    assert "._a" not in text
+
+
+def test_every_default_of_the_decision_is_shown_with_its_reason(tmp_path):
+    text = starter_study(lay(tmp_path, "bare/a.csv"), tmp_path)
+    assert re.search(r"^# alpha = 0\.01   # chance of calling", text, re.MULTILINE)
+    uncommented = re.sub(r"^# (?=\[settings\]|\w+ = [\d.]+ )", "", text, flags=re.MULTILINE)
+    assert tomllib.loads(uncommented)["settings"]["alpha"] == 0.01
+
+
+def test_the_same_folder_gives_the_same_bytes(tmp_path):
+    write_spectra(tmp_path)
+    assert starter_study(tmp_path, tmp_path) == starter_study(tmp_path, tmp_path)
+
+
+def test_a_missing_folder_and_one_without_spectra_are_refused(tmp_path):
+    with pytest.raises(UsageError, match="nowhere: no such folder"):
+        starter_study(tmp_path / "nowhere", tmp_path)
+    with pytest.raises(UsageError, match=r"no file in it ends in \.csv, "):
+        starter_study(lay(tmp_path, "a.png"), tmp_path)
