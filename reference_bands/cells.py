@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -47,10 +48,26 @@ class Row:
             raise self.broken(column, f"one of: {shown}")
         return value
 
+    def several(self, column: str, expected: str = "") -> tuple[str, ...]:
+        """Return the entries of a cell that lists several things, at least one if ``expected`` is given."""
+        value = self.required(column, expected) if expected else self.text(column)
+        return tuple(part.strip() for part in value.split(";") if part.strip())
+
     def position(self, column: str) -> float:
         """Return a cell that holds a wavenumber."""
-        value = self.number(column, f"a wavenumber in cm-1 from {LOWEST:g} to {HIGHEST:g}, such as 1724")
-        if value is None or not LOWEST <= value <= HIGHEST:
+        return self._wavenumber(column, self.text(column))
+
+    def positions(self, column: str) -> tuple[float, ...]:
+        """Return the wavenumbers of a cell that lists several."""
+        return tuple(self._wavenumber(column, part) for part in self.several(column))
+
+    def _wavenumber(self, column: str, text: str) -> float:
+        """Turn text into a wavenumber."""
+        try:
+            value = float(text)
+        except ValueError:
+            value = float("nan")
+        if not LOWEST <= value <= HIGHEST:
             raise self.broken(column, f"a wavenumber in cm-1 from {LOWEST:g} to {HIGHEST:g}, such as 1724")
         return value
 
@@ -60,9 +77,12 @@ class Row:
         if not value:
             return None
         try:
-            return float(value)
+            number = float(value)
         except ValueError:
-            raise self.broken(column, expected) from None
+            number = math.nan
+        if not math.isfinite(number):
+            raise self.broken(column, expected)
+        return number
 
     def window(self) -> tuple[float, float, float]:
         """Return low, typical and high, in order."""

@@ -166,23 +166,29 @@ def _require_columns(file: str, header: list[str], needed: Iterable[str], option
             )
 
 
-def _range(row: Row) -> dict[str, Any]:
-    """Read what bands and groups have in common."""
+def _sourced(row: Row) -> dict[str, Any]:
+    """Read what all tables have in common."""
     low, typical, high = row.window()
     return {
         "low": low,
         "typical": typical,
         "high": high,
-        "strength": row.word("strength", tuple(STRENGTHS)),
-        "shape": row.word("shape", SHAPES),
         "vibration": row.vibration(),
-        "technique": row.word("technique", TECHNIQUES),
-        "state": row.text("state"),
         "source": row.required("source", "the key of a source, or a citation"),
         "checked": row.word("checked", CHECKED),
         "window": row.word("window", WINDOWS) if row.text("window") else "ours",
         "note": row.text("note"),
         "origin": row.origin,
+    }
+
+
+def _range(row: Row) -> dict[str, Any]:
+    """Read what bands and groups have in common."""
+    return _sourced(row) | {
+        "strength": row.word("strength", tuple(STRENGTHS)),
+        "shape": row.word("shape", SHAPES),
+        "technique": row.word("technique", TECHNIQUES),
+        "state": row.text("state"),
     }
 
 
@@ -193,34 +199,24 @@ def _band(row: Row) -> Band:
 
 def _group(row: Row) -> GroupRange:
     """Read a row of the table of functional groups."""
-    return GroupRange(group=row.required("group", "the name of a functional group"), **_range(row))
+    group = row.required("group", "the name of a functional group")
+    return GroupRange(group=group, look_for=row.positions("look_for"), **_range(row))
 
 
 def _change(row: Row) -> ProcessChange:
     """Read a row of the table of process changes."""
-    low, typical, high = row.window()
-    shift_low = row.number("shift_low", "a signed number of cm-1, or nothing")
-    shift_high = row.number("shift_high", "a signed number of cm-1, or nothing")
-    if (shift_low is None) != (shift_high is None):
-        raise row.broken("shift_high", "shift_low and shift_high both filled, or both empty")
-    if shift_low is not None and shift_high is not None and shift_low > shift_high:
-        raise row.broken("shift_high", f"a number not below shift_low ({shift_low:g})")
+    sizes = [row.number(name, "a signed number of cm-1, or nothing") for name in ("shift_low", "shift_high")]
+    known = [size for size in sizes if size is not None]
+    if len(known) == 1 or known != sorted(known):
+        raise row.broken("shift_high", "both shifts empty, or shift_low <= shift_high")
     return ProcessChange(
         process=row.required("process", "the name of a process"),
-        materials=_split(row.required("materials", "material names joined by ';', or any")),
-        low=low,
-        typical=typical,
-        high=high,
+        materials=row.several("materials", "material names joined by ';', or any"),
         change=row.word("change", CHANGES),
-        shift_low=shift_low,
-        shift_high=shift_high,
-        shift_checked=row.word("shift_checked", ("", *CHECKED) if shift_low is None else CHECKED),
-        vibration=row.vibration(),
-        source=row.required("source", "the key of a source, or a citation"),
-        checked=row.word("checked", CHECKED),
-        window=row.word("window", WINDOWS) if row.text("window") else "ours",
-        note=row.text("note"),
-        origin=row.origin,
+        shift_low=sizes[0],
+        shift_high=sizes[1],
+        shift_checked=row.word("shift_checked", CHECKED if known else ("",)),
+        **_sourced(row),
     )
 
 
@@ -229,15 +225,10 @@ def _name(row: Row) -> Name:
     return Name(
         name=row.required("name", "the canonical name of a material"),
         family=row.required("family", "the family of materials"),
-        synonyms=_split(row.text("synonyms")),
+        synonyms=row.several("synonyms"),
         note=row.text("note"),
         origin=row.origin,
     )
-
-
-def _split(cell: str) -> tuple[str, ...]:
-    """Split a cell that lists several things."""
-    return tuple(part.strip() for part in cell.split(";") if part.strip())
 
 
 def _assembled(records: Iterable[Record], base: BandTable, strict: bool = False) -> BandTable:
@@ -250,7 +241,7 @@ def _assembled(records: Iterable[Record], base: BandTable, strict: bool = False)
 
 READERS: Mapping[str, tuple[Callable[[Row], Record], tuple[str, ...], tuple[str, ...]]] = {
     "material": (_band, ("material", *_RANGE_COLUMNS), _OPTIONAL),
-    "group": (_group, ("group", *_RANGE_COLUMNS), _OPTIONAL),
+    "group": (_group, ("group", *_RANGE_COLUMNS), (*_OPTIONAL, "look_for")),
     "process": (
         _change,
         ("process", "materials", "low", "typical", "high", "change", "vibration", "source", "checked"),

@@ -106,23 +106,15 @@ class Source:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Range:
-    """Where something absorbs.
+class Sourced:
+    """A stretch of the spectrum, what vibrates there, and who says so.
 
     Attributes
     ----------
     low, typical, high
         Window and usual position, cm-1; ``low <= typical <= high``.
-    strength
-        Key of :data:`STRENGTHS`, relative to the strongest band of the same spectrum.
-    shape
-        Member of :data:`SHAPES`; empty for an ordinary band.
     vibration
         Parts joined by " + " or " or ", each ending in one of :data:`MODES`.
-    technique
-        Member of :data:`TECHNIQUES`; empty where the source does not say.
-    state
-        When the row holds ("crystalline", "calcium salt", "hydrated"); empty for always.
     source
         Keys of :class:`Source`, joined by "; ".
     checked
@@ -138,13 +130,9 @@ class Range:
     low: float
     typical: float
     high: float
-    strength: str
     vibration: str
     source: str
     checked: str
-    shape: str = ""
-    technique: str = ""
-    state: str = ""
     window: str = "ours"
     note: str = ""
     origin: str = ""
@@ -153,6 +141,34 @@ class Range:
     def sources(self) -> tuple[str, ...]:
         """Keys of the sources, one by one."""
         return tuple(key.strip() for key in self.source.split(";") if key.strip())
+
+    def distance(self, position: float) -> float:
+        """Return how far ``position`` lies outside the window, cm-1; 0 inside."""
+        return max(self.low - position, position - self.high, 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Range(Sourced):
+    """Where something absorbs.
+
+    Attributes
+    ----------
+    strength
+        Key of :data:`STRENGTHS`, relative to the strongest band of the same spectrum.
+    shape
+        Member of :data:`SHAPES`; empty for an ordinary band.
+    technique
+        Member of :data:`TECHNIQUES`; empty where the source does not say.
+    state
+        When the row holds ("crystalline", "calcium salt", "hydrated"); empty for always.
+    low, typical, high, vibration, source, checked, window, note, origin
+        As in :class:`Sourced`.
+    """
+
+    strength: str
+    shape: str = ""
+    technique: str = ""
+    state: str = ""
 
     @property
     def assignment(self) -> str:
@@ -163,10 +179,6 @@ class Range:
     def strong(self) -> bool:
         """Whether the band is strong or very strong."""
         return self.strength in ("s", "vs")
-
-    def distance(self, position: float) -> float:
-        """Return how far ``position`` lies outside the window, cm-1; 0 inside."""
-        return max(self.low - position, position - self.high, 0.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -183,9 +195,16 @@ class Band(Range):
 
 @dataclass(frozen=True, kw_only=True)
 class GroupRange(Range):
-    """The general correlation range of one functional group."""
+    """The general correlation range of one functional group.
+
+    Attributes
+    ----------
+    look_for
+        Other bands the group shows, cm-1, by common practice: they tell it from groups that absorb here too.
+    """
 
     group: str
+    look_for: tuple[float, ...] = ()
 
     @property
     def name(self) -> str:
@@ -194,8 +213,8 @@ class GroupRange(Range):
 
 
 @dataclass(frozen=True, kw_only=True)
-class ProcessChange:
-    """What a process does to a band.
+class ProcessChange(Sourced):
+    """What a process does to a band; the window is where the band is looked for, before or after.
 
     Attributes
     ----------
@@ -203,41 +222,25 @@ class ProcessChange:
         Name of the process.
     materials
         Canonical material names it is known for; ``("any",)`` for all.
-    low, typical, high
-        Where the band that changes is looked for, cm-1.
     change
         Member of :data:`CHANGES`.
     shift_low, shift_high
         Signed size of a shift in cm-1, smaller number first; None where no size is known.
     shift_checked
-        ``"read"`` or ``"memory"`` for the size alone; empty without a size.
-    vibration, source, checked, window, note, origin
-        As in :class:`Range`.
+        As ``checked``, for the size alone; empty without a size.
+    low, typical, high, vibration, source, checked, window, note, origin
+        As in :class:`Sourced`.
     """
 
     process: str
     materials: tuple[str, ...]
-    low: float
-    typical: float
-    high: float
     change: str
-    vibration: str
-    source: str
-    checked: str
     shift_low: float | None = None
     shift_high: float | None = None
     shift_checked: str = ""
-    window: str = "ours"
-    note: str = ""
-    origin: str = ""
-
-    @property
-    def sources(self) -> tuple[str, ...]:
-        """Keys of the sources, one by one."""
-        return tuple(key.strip() for key in self.source.split(";") if key.strip())
 
     def concerns(self, material: str) -> bool:
-        """Whether the change is known for the material (canonical name)."""
+        """Tell whether the change is known for the material (canonical name)."""
         return material in self.materials or "any" in self.materials
 
 
