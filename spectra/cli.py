@@ -60,7 +60,7 @@ def study_options(command: Command) -> Command:
         click.option("--coated", multiple=True, metavar="FILE...", help="Spectra of the coated sample."),
         click.option("--neat", multiple=True, metavar="FILE...", help="Spectra of the neat coating."),
         click.option("--bare", multiple=True, metavar="FILE...", help="Spectra of the bare substrate."),
-        click.argument("study", required=False, type=FILE),
+        click.argument("study", required=False, type=FILE, metavar="[STUDY.toml]"),
     ):
         command = add(command)
     return command
@@ -71,7 +71,7 @@ def place_options(what: str) -> Callable[[Command], Command]:
 
     def add(command: Command) -> Command:
         command = click.option("--force", is_flag=True, help="Replace what is there already.")(command)
-        return click.option("--out", type=FILE, help=f"{what}")(command)
+        return click.option("--out", type=FILE, help=what)(command)
 
     return add
 

@@ -9,7 +9,9 @@ from __future__ import annotations
 import contextlib
 import signal
 import sys
+import threading
 import traceback
+from collections.abc import Iterator
 from typing import Any
 
 import click
@@ -22,10 +24,9 @@ class Front(click.Group):
 
     def main(self, *args: Any, **more: Any) -> Any:
         """Run a command and end the process with its status."""
-        with contextlib.suppress(ValueError):  # not in the main thread
-            signal.signal(signal.SIGTERM, signal.default_int_handler)
         try:
-            status = super().main(*args, **{**more, "standalone_mode": False})
+            with _ended_gently():
+                status = super().main(*args, **{**more, "standalone_mode": False})
         except click.ClickException as error:
             sys.exit(tell(_usage(error), 2))
         except CoatproofError as error:
@@ -34,10 +35,21 @@ class Front(click.Group):
             sys.exit(tell("stopped; nothing was written", 130))
         except Exception:
             traceback.print_exc()
-            sys.exit(
-                tell("this is a fault of coatproof, not of your files: please report the lines above", 3)
-            )
+            sys.exit(tell("a fault of coatproof, not of your files: please report the lines above", 3))
         sys.exit(status if isinstance(status, int) else 0)
+
+
+@contextlib.contextmanager
+def _ended_gently() -> Iterator[None]:
+    """Treat the request to end like the user's own, so that nothing half-written stays behind."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def tell(message: str, status: int) -> int:

@@ -133,7 +133,9 @@ def _as_option(path: KeyPath) -> str:
 def _content(path: Path) -> bytes:
     """Return the bytes of a study file, or say why there are none."""
     if path.is_dir():
-        raise StudyError(f"{path}: a folder; expected a study file (`coatproof new {path}` writes one)")
+        inside = sorted(path.glob("*.toml"))
+        hint = f"did you mean {inside[0]}?" if inside else f"`coatproof new {path}` writes one"
+        raise StudyError(f"{path}: a folder; expected a study file; {hint}")
     try:
         content = path.read_bytes()
     except FileNotFoundError:

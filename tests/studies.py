@@ -1,5 +1,6 @@
 """Small studies on disk for tests: invented spectra of one substrate and one coating, and study texts."""
 
+from functools import cache
 from math import exp
 
 SMALL = """\
@@ -25,6 +26,7 @@ def ordinates(bands, axis, width=12.0):
     return [sum(height * exp(-(((x - at) / width) ** 2) / 2) for at, height in bands) for x in axis]
 
 
+@cache
 def spectrum_text(coating=0.0, substrate=1.0, spot=0, title="invented"):
     """Two columns, cm-1 and absorbance, with a fixed ripple of 2e-4 that differs from spot to spot."""
     axis = [700.0 + 4.0 * i for i in range(800)]

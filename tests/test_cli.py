@@ -237,6 +237,13 @@ def test_a_fault_of_the_program_is_not_mistaken_for_a_verdict(study, monkeypatch
     assert not study.with_name("study_report").exists()
 
 
+@pytest.mark.usefixtures("gauze")
+def test_the_signal_to_end_means_again_what_it_meant_before():
+    before = signal.getsignal(signal.SIGTERM)
+    coatproof("look", "bare/bare_0.csv")
+    assert signal.getsignal(signal.SIGTERM) is before
+
+
 def test_a_full_disk_is_told_and_leaves_nothing(study, monkeypatch):
     def refuse(*_, **__):
         raise OSError(28, "No space left on device")

@@ -20,9 +20,9 @@ FLOORS = {
     "foundation": "spectra.errors spectra.units spectra.settings spectra.spectrum",
     "reading": "spectra.reading",
     "steps": """spectra.bandfit spectra.bandshape spectra.bandtest spectra.baseline spectra.checks
-        spectra.covariance spectra.evidence spectra.features spectra.footing spectra.interferents
-        spectra.jointfit spectra.matching spectra.normalisation spectra.optics spectra.peaks spectra.reduction
-        spectra.references spectra.replicates spectra.residues spectra.shapes spectra.thickness
+        spectra.coherence spectra.covariance spectra.evidence spectra.features spectra.footing spectra.interferents
+        spectra.jointfit spectra.matching spectra.normalisation spectra.optics spectra.peaks
+        spectra.prediction spectra.reduction spectra.references spectra.replicates spectra.residues spectra.shapes spectra.thickness
         spectra.variation""",
     "records": "spectra.study spectra.findings",
     "study file": """spectra.filesearch spectra.mistakes spectra.starter spectra.studychecks spectra.studyfile

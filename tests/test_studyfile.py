@@ -416,9 +416,10 @@ def test_what_is_no_study_file_is_refused(tmp_path, content, expected):
 
 
 def test_a_folder_is_no_study_file(tmp_path):
-    with pytest.raises(
-        StudyError, match=r"a folder; expected a study file \(`coatproof new .*` writes one\)"
-    ):
+    with pytest.raises(StudyError, match=r"a folder; expected a study file; `coatproof new .*` writes one"):
+        load_study(tmp_path)
+    (tmp_path / "mist.toml").write_text(SMALL, encoding="utf-8")
+    with pytest.raises(StudyError, match=r"a folder; expected a study file; did you mean .*mist\.toml\?"):
         load_study(tmp_path)
 
 
