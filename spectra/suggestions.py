@@ -36,7 +36,7 @@ class SuggestionSettings:
     """How many candidates are shown, and how near they must be."""
 
     materials: int = setting(5, "what a reader weighs; watched materials come on top", low=0, high=100)
-    groups: int = setting(6, "the same for functional groups", low=0, high=100)
+    groups: int = setting(8, "the same for functional groups, which overlap more", low=0, high=100)
     companions: int = setting(3, "bands to look for beside each candidate", low=0, high=20)
     matching: MatchingSettings = field(default_factory=MatchingSettings)
 
@@ -112,8 +112,8 @@ def candidates(
     --------
     >>> from reference_bands import load
     >>> found = candidates(1650.0, 1.0, load())
-    >>> {c.material: c.look_for for c in found if c.material in ("C=C alkene", "water bend")}
-    {'C=C alkene': (990.0, 908.0, 3088.0), 'water bend': (2125.0, 3400.0)}
+    >>> sorted((c.material, c.look_for[0]) for c in found if c.material in ("C=C alkene", "water bend"))
+    [('C=C alkene', 990.0), ('water bend', 2125.0)]
     """
     settings = settings or SuggestionSettings()
     watched = {table.resolve(name) for name in watch}
@@ -249,9 +249,10 @@ def _confirmed(look_for: Sequence[float], others: Sequence[float], settings: Sug
 
 
 def _best_of_each(fits: Sequence[_Fit]) -> list[_Fit]:
-    """Return the best fit of each name: confirmed by other bands, strong, near; in this order."""
+    """Return the best fit of each name: confirmed by other bands, a strong band of a material, near."""
     ordered = sorted(
-        fits, key=lambda f: (-f.confirmed, f.row.strength not in ("vs", "s"), f.closeness, f.row.name)
+        fits,
+        key=lambda f: (-f.confirmed, isinstance(f.row, Band) and not f.row.strong, f.closeness, f.row.name),
     )
     best: dict[str, _Fit] = {}
     for fit in ordered:
