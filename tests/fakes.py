@@ -154,14 +154,14 @@ def good_sample() -> SampleFinding:
         "gelatin",
         presence(
             "present",
-            Reason("bands_detected", {"detected": 2, "unmasked": 3, "positions": [1655.4, 1549.4]}),
-            Reason("few_specimens", {"found": 2}),
+            Reason("bands-detected", {"detected": 2, "unmasked": 3, "positions": [1655.4, 1549.4]}),
+            Reason("few-specimens", {"found": 2}),
             thickness_nm=31.4,
             thickness_low_nm=22.0,
             thickness_high_nm=41.0,
         ),
         bands,
-        Chemistry("unchanged", (Reason("all_equivalent", {"bands": [1655.0, 1549.0], "margin": 4.0}),)),
+        Chemistry("unchanged", (Reason("all-equivalent", {"bands": [1655.0, 1549.0], "margin": 4.0}),)),
     )
     pieces = (
         SpecimenAmount("s1", 0.0221, 0.0147, 0.0295, (0.0213, 0.0224, 0.0226)),
@@ -170,14 +170,14 @@ def good_sample() -> SampleFinding:
     residue = Residue(
         "acetic acid",
         "not shown",
-        (Reason("residue_not_seen", {"bands": (1713.0, 1295.0)}),),
+        (Reason("residue-not-seen", {"bands": (1713.0, 1295.0)}),),
     )
     return SampleFinding(
         "aqueous",
         {"gelatin": found},
         SubstrateFinding(
             (SUBSTRATE_BAND,),
-            Chemistry("unchanged", (Reason("all_equivalent", {"bands": 1, "margin": 4.0}),)),
+            Chemistry("unchanged", (Reason("all-equivalent", {"bands": 1, "margin": 4.0}),)),
         ),
         (),
         {"acetic acid": residue},
@@ -203,7 +203,7 @@ def changed_sample() -> SampleFinding:
         "gelatin",
         "gelatin",
         presence(
-            "present", Reason("bands_detected", {"detected": 2, "unmasked": 3, "positions": (1641.2, 1238.0)})
+            "present", Reason("bands-detected", {"detected": 2, "unmasked": 3, "positions": (1641.2, 1238.0)})
         ),
         bands,
         Chemistry(
@@ -213,7 +213,7 @@ def changed_sample() -> SampleFinding:
                     "shifted",
                     {"position": 1655.0, "shift": -13.8, "low": -16.1, "high": -11.5, "margin": 4.0},
                 ),
-                Reason("lost_band", {"position": 1549.0}),
+                Reason("lost-band", {"position": 1549.0}),
             ),
         ),
     )
@@ -223,14 +223,14 @@ def changed_sample() -> SampleFinding:
     residue = Residue(
         "acetic acid",
         "cannot tell",
-        (Reason("one_band", {"position": 1713.2}),),
+        (Reason("one-band", {"position": 1713.2}),),
         (1713.2,),
     )
     return SampleFinding(
         "acetic <script>alert(1)</script> $x_{$",
         {"gelatin": found},
         SubstrateFinding(
-            (SUBSTRATE_BAND,), Chemistry("changed", (Reason("new_band", {"position": 1713.2}),))
+            (SUBSTRATE_BAND,), Chemistry("changed", (Reason("new-band", {"position": 1713.2}),))
         ),
         (
             Unexplained(1713.2, 0.0123, 18.0, 9.8, (acid,)),
@@ -250,16 +250,16 @@ def silent_sample() -> SampleFinding:
         "gelatin",
         presence(
             "not shown",
-            Reason("no_band_detected", {"unmasked": 3, "detectable": 0.0093}),
+            Reason("no-band-detected", {"unmasked": 3, "detectable": 0.0093}),
             amount=0.0012,
             amount_low=-0.0046,
             amount_high=0.0070,
             p_value=0.31,
         ),
         bands,
-        Chemistry("cannot tell", (Reason("no_detected_band"),)),
+        Chemistry("cannot tell", (Reason("no-detected-band"),)),
     )
-    wide = Reason("interval_too_wide", {"position": 1722.0, "low": -6.0, "high": 5.2, "margin": 4.0})
+    wide = Reason("interval-too-wide", {"position": 1722.0, "low": -6.0, "high": 5.2, "margin": 4.0})
     return SampleFinding(
         "rinsed",
         {"gelatin": found},
@@ -280,18 +280,18 @@ def doubtful_sample() -> SampleFinding:
         "gelatin",
         None,
         presence(
-            "cannot tell", Reason("lack_of_fit", {"regions": [(1000.0, 1100.0)]}), **nothing, confidence=None
+            "cannot tell", Reason("lack-of-fit", {"regions": [(1000.0, 1100.0)]}), **nothing, confidence=None
         ),
         (band(3290.0, masked=True, **NOT_SEEN),),
         Chemistry(
             "cannot tell",
-            (Reason("not_like_with_like", {"neat_technique": "transmission", "sample_technique": "ATR"}),),
+            (Reason("not-like-with-like", {"neat_technique": "transmission", "sample_technique": "ATR"}),),
         ),
     )
     return SampleFinding(
         "other lot",
         {"gelatin": found},
-        SubstrateFinding((), Chemistry("cannot tell", (Reason("few_bare", {"found": 1, "needed": 2}),))),
+        SubstrateFinding((), Chemistry("cannot tell", (Reason("too-few-bare", {"found": 1, "needed": 2}),))),
         (),
         {},
         {},

@@ -14,8 +14,9 @@ from matplotlib.figure import Figure
 
 from spectra.errors import UsageError
 from spectra.findings import SampleFinding
+from spectra.report.bandwindows import Window, position_figure
 from spectra.report.canvas import STYLES, inline, render, shortened
-from spectra.report.figures import difference_figure, overlay_figure, position_figure, traces
+from spectra.report.figures import difference_figure, overlay_figure, traces
 from spectra.spectrum import Stack
 from tests import fakes
 
@@ -43,19 +44,35 @@ def test_wavenumber_falls_and_left_out_stretches_are_cut(stacks: dict[tuple[str,
         assert limits == [(3550.0, 2700.0), (1900.0, 700.0)]
 
 
-def test_small_figures_fall_too_and_show_every_unmasked_band(stacks: dict[tuple[str, str], Stack]) -> None:
-    figure = positions(fakes.good_sample(), stacks)
+def heads_and_ticks(figure: Figure | None) -> tuple[list[str], list[list[int]]]:
+    """Heads of the small windows, and the wavenumbers at each foot from left to right."""
     assert figure is not None
-    shown = [axes for axes in figure.axes if axes.get_visible()]
-    assert [axes.get_title() for axes in shown] == ["1655 cm⁻¹", "1549 cm⁻¹", "1245 cm⁻¹, not seen"]
-    assert all(left > right for left, right in (axes.get_xlim() for axes in shown))
+    texts = sorted(
+        figure.axes[0].texts, key=lambda text: (-round(text.get_position()[1], 3), text.get_position()[0])
+    )
+    words = [text.get_text() for text in texts]
+    heads = [word for word in words if "cm" in word]
+    ticks = [int(word) for word in words if word.isdigit()]
+    return heads, [ticks[i : i + 3] for i in range(0, len(ticks), 3)]
 
 
-def test_a_shifted_band_lies_inside_its_window(stacks: dict[tuple[str, str], Stack]) -> None:
+def test_small_figures_fall_too_and_show_every_unmasked_band(stacks: dict[tuple[str, str], Stack]) -> None:
+    heads, ticks = heads_and_ticks(positions(fakes.good_sample(), stacks))
+    assert heads == ["1655 cm⁻¹", "1549 cm⁻¹", "1245 cm⁻¹, not seen"]
+    assert all(left > middle > right for left, middle, right in ticks)
+    assert [middle for _, middle, _ in ticks] == [1655, 1549, 1245]
+
+
+def test_a_shifted_band_is_drawn_where_it_was_found(stacks: dict[tuple[str, str], Stack]) -> None:
+    found = fakes.changed_sample().coatings["gelatin"].bands[0]
+    window = Window(found, 0, 0.0)
     figure = positions(fakes.changed_sample(), stacks)
     assert figure is not None
-    left, right = figure.axes[0].get_xlim()
-    assert right < 1641.2 - 2.5 < 1641.2 + 2.5 < left
+    assert found.found_position is not None
+    drawn = [line.get_xdata() for line in figure.axes[0].lines if line.get_marker() == "o"]
+    points = np.ravel(np.asarray(drawn, dtype=float))
+    assert points == pytest.approx(np.ravel(window.across(found.found_position)))
+    assert 0.5 < points[0] < 0.92  # to the right of the expected position: lower wavenumber
 
 
 def test_all_bands_masked_draws_nothing(stacks: dict[tuple[str, str], Stack]) -> None:

@@ -82,7 +82,7 @@ def test_numbers_keep_their_precision_and_text_comes_along(record: dict[str, Any
     read_back = json.loads(as_json(fakes.verification(changed)))
     assert read_back["samples"]["aqueous"]["coatings"]["gelatin"]["presence"]["amount"] == odd
     reason = record["samples"]["rinsed"]["coatings"]["gelatin"]["chemistry"]["reasons"][0]
-    assert reason["code"] == "no_detected_band"
+    assert reason["code"] == "no-detected-band"
     assert reason["text"].endswith(".")
     assert reason["remedy"]
 

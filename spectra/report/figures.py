@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from spectra.errors import UsageError
-from spectra.findings import PRESENT, BandFinding, CoatingFinding, SampleFinding
+from spectra.findings import PRESENT, SampleFinding
 from spectra.report.canvas import (
     INK,
     SOFT,
@@ -21,12 +21,11 @@ from spectra.report.canvas import (
     draw_line,
     draw_range,
     label_line,
-    new_figure,
     panels,
     shortened,
     styled,
 )
-from spectra.report.captions import DRAWN, band_heading, neat_label
+from spectra.report.captions import DRAWN, neat_label
 from spectra.report.numerals import exact
 from spectra.spectrum import Stack
 from spectra.units import FloatArray
@@ -38,7 +37,6 @@ if TYPE_CHECKING:
 # From top to foot of the overlay.
 OVERLAY_ROLES = ("neat", "coated", "bare")
 RANGE_TINTS = {"bare": "#dcdcdc", "neat": "#f0ddd0", "coated": "#cfe0ec"}
-BANDS_IN_A_ROW = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -190,79 +188,3 @@ def _label_difference(axes: Axes, sample: SampleFinding) -> None:
     for row, (role, name) in enumerate(names):
         colour = STYLES[role]["color"]
         axes.text(1.03, 0.9 - 0.13 * row, name, transform=axes.transAxes, color=colour, va="top")
-
-
-@styled
-def position_figure(
-    sample: SampleFinding, coating: CoatingFinding, bare: Stack, neat: Stack
-) -> Figure | None:
-    """Draw each unmasked band by itself: found against expected position, with margin and interval.
-
-    Parameters
-    ----------
-    sample, coating
-        ``coating`` is one of ``sample.coatings``.
-    bare, neat
-        Levelled, on one grid.
-
-    Returns
-    -------
-    Figure or None
-        None where every band is masked.
-    """
-    bands = [band for band in coating.bands if not band.masked]
-    if not bands:
-        return None
-    rows = -(-len(bands) // BANDS_IN_A_ROW)
-    height = 1.5 * rows + 0.1
-    figure = new_figure(height)
-    places = list(figure.subplots(rows, BANDS_IN_A_ROW, squeeze=False).flat)
-    for axes in places:
-        axes.set_visible(False)
-    for axes, band in zip(places, bands, strict=False):
-        _draw_band(axes, band, sample.difference, bare, neat)
-    figure.subplots_adjust(
-        left=0.02, right=0.98, bottom=0.3 / height, top=1 - 0.28 / height, wspace=0.15, hspace=0.6
-    )
-    return figure
-
-
-def _draw_band(axes: Axes, band: BandFinding, difference: FloatArray, bare: Stack, neat: Stack) -> None:
-    """Draw one small window around the expected position."""
-    centre, half = band.expected_position, _half_window(band)
-    near = bare.usable & (np.abs(bare.grid - centre) < half)
-    axes.set_visible(True)
-    axes.set_xlim(centre + half, centre - half)
-    axes.set_ylim(-0.1, 1.4)
-    axes.axvspan(centre - band.margin, centre + band.margin, color=TINT, lw=0)
-    axes.axvline(centre, color=SOFT, linewidth=0.8, linestyle=(0, (4, 1.5)))
-    for values, role in ((neat.mean, "neat"), (difference, "coated")):
-        axes.plot(bare.grid[near], _to_unit(values[near]), **STYLES[role])
-    if band.found_position is not None:
-        _draw_interval(axes, band, band.found_position)
-    axes.set_title(band_heading(band))
-    axes.set_yticks([])
-    axes.spines["left"].set_visible(False)
-    axes.set_xticks([round(centre + part * half) for part in (0.7, 0, -0.7)])
-    axes.tick_params(axis="x", labelsize=7, length=2.5)
-
-
-def _half_window(band: BandFinding) -> float:
-    """Return half the width of a band's window: the band, the margin and the shift fit in."""
-    return max(20.0, 1.3 * band.neat_width, 2.5 * band.margin, 1.5 * abs(band.shift or 0.0))
-
-
-def _draw_interval(axes: Axes, band: BandFinding, found: float) -> None:
-    """Draw the found position with the interval of its shift above the curves."""
-    style = {"color": STYLES["coated"]["color"], "linewidth": 1.4}
-    if band.shift_low is not None and band.shift_high is not None:
-        ends = [band.expected_position + band.shift_low, band.expected_position + band.shift_high]
-        axes.plot(ends, [1.2, 1.2], "|-", markersize=5, **style)
-    axes.plot([found], [1.2], "o", markersize=3.5, **style)
-
-
-def _to_unit(values: FloatArray) -> FloatArray:
-    """Scale to 0..1 within the window, so that shapes and places can be compared."""
-    if values.size == 0:
-        return values
-    return np.asarray((values - values.min()) / (np.ptp(values) or 1.0))

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from spectra.report.bandwindows import position_figure
 from spectra.report.canvas import inline
 from spectra.report.captions import CAPTIONS
-from spectra.report.figures import difference_figure, overlay_figure, position_figure
+from spectra.report.figures import difference_figure, overlay_figure
 from spectra.report.view import typeset, view
 
 if TYPE_CHECKING:

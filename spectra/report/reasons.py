@@ -7,7 +7,7 @@ values, so that a report never fails over a word.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from spectra.findings import Reason
@@ -32,7 +32,7 @@ def sentence(reason: Reason) -> str:
 
     Examples
     --------
-    >>> sentence(Reason("one_band", {"position": 1655.2}))
+    >>> sentence(Reason("one-band", {"position": 1655.2}))
     'Only one band, at 1655 cm-1, is above its critical value.'
     >>> sentence(Reason("unheard_of", {"n": 3}))
     'unheard_of (n = 3)'
@@ -48,7 +48,7 @@ def remedy(reason: Reason) -> str:
 
     Examples
     --------
-    >>> remedy(Reason("not_like_with_like"))
+    >>> remedy(Reason("not-like-with-like"))
     "Measure the reference by the sample's technique."
     """
     return REMEDIES.get(reason.code, "")
@@ -65,12 +65,17 @@ def _bare(reason: Reason) -> str:
     return f"{reason.code} ({values})" if values else reason.code
 
 
+def _falling(positions: Iterable[float]) -> str:
+    """Bands by wavenumber in the order of the figures, high ones first."""
+    return wavenumbers(sorted(positions, reverse=True))
+
+
 def _bands(value: Any) -> str:
     """Count of bands, with their places where they are given."""
     if not hasattr(value, "__iter__"):
         return counted(value, "band")
     places = list(value)
-    return f"{counted(len(places), 'band')} ({wavenumbers(places)})" if places else "no band"
+    return f"{counted(len(places), 'band')} ({_falling(places)})" if places else "no band"
 
 
 def _all_masked(v: Values) -> str:
@@ -85,7 +90,7 @@ def _regions(regions: Sequence[tuple[float, float]]) -> str:
 
 def _bands_detected(v: Values) -> str:
     share = f"{v['detected']} of {counted(v['unmasked'], 'unmasked band')}"
-    return f"{share} above the critical value: {wavenumbers(v['positions'])}."
+    return f"{share} above the critical value: {_falling(v['positions'])}."
 
 
 def _no_band(v: Values) -> str:
@@ -128,57 +133,55 @@ def _too_wide(v: Values) -> str:
 
 
 REASONS: dict[str, Callable[[Values], str]] = {
-    "few_bare": lambda v: (
-        f"{counted(v['found'], 'bare spectrum', 'bare spectra')} given; at least {v['needed']} are needed "
-        "to learn how much bare spots differ by themselves."
+    "too-few-bare": lambda v: (
+        f"At least {counted(v['needed'], 'bare spot')} are needed to learn how much bare spots differ by "
+        "themselves."
     ),
-    "all_masked": _all_masked,
-    "one_band": lambda v: f"Only one band, at {wavenumber(v['position'])}, is above its critical value.",
-    "no_band_detected": _no_band,
-    "bands_detected": _bands_detected,
-    "not_reached": lambda v: (
+    "all-masked": _all_masked,
+    "one-band": lambda v: f"Only one band, at {wavenumber(v['position'])}, is above its critical value.",
+    "no-band-detected": _no_band,
+    "bands-detected": _bands_detected,
+    "not-reached": lambda v: (
         f"{counted(v['detected'], 'coating band')} above the critical value; {v['needed']} are needed."
     ),
-    "negative_amount": lambda v: (
+    "negative-amount": lambda v: (
         f"The amount is clearly negative, {plain(v['amount'])} (neat = 1), which no coating can cause."
     ),
-    "lack_of_fit": lambda v: (
+    "lack-of-fit": lambda v: (
         f"The sample differs from every bare spot at {_regions(v['regions'])} in a way the coating does not "
         "explain."
     ),
-    "no_detected_band": lambda _: "No coating band was detected, so there is no position to judge.",
-    "all_equivalent": lambda v: (
+    "no-detected-band": lambda _: "No coating band was detected, so there is no position to judge.",
+    "all-equivalent": lambda v: (
         f"The interval of every shift lies within +/- {exact(v['margin'])} cm-1: {_bands(v['bands'])}."
     ),
     "shifted": _moved,
-    "interval_too_wide": _too_wide,
-    "not_like_with_like": lambda v: (
+    "interval-too-wide": _too_wide,
+    "not-like-with-like": lambda v: (
         f"The reference was measured by {v['neat_technique']}, the sample by {v['sample_technique']}; "
         "positions are not comparable between them."
     ),
-    "lost_band": _lost,
-    "grown_band": lambda v: (
+    "lost-band": _lost,
+    "grown-band": lambda v: (
         f"The band at {wavenumber(v['position'])} is stronger against the others than in the reference: "
         f"{_times(v)}."
     ),
-    "new_band": lambda v: f"A band at {wavenumber(v['position'])} is not in the reference.",
-    "few_specimens": lambda v: (
+    "new-band": lambda v: f"A band at {wavenumber(v['position'])} is not in the reference.",
+    "few-specimens": lambda v: (
         f"Bare or coated spots come from {counted(v['found'], 'specimen')} only: scatter between specimens "
         "is not known, and the verdict holds for these pieces."
     ),
-    "pattern_disagrees": lambda v: (
-        f"Bands at {wavenumbers(v['positions'])} are above their critical values, but those at "
-        f"{wavenumbers(v['missing'])}, which should be as clear, are not: another material may share some "
+    "pattern-disagrees": lambda v: (
+        f"Bands at {_falling(v['positions'])} are above their critical values, but those at "
+        f"{_falling(v['missing'])}, which should be as clear, are not: another material may share some "
         "bands."
     ),
-    "residue_bands": lambda v: (
-        f"Unexplained bands at {wavenumbers(v['positions'])} lie where its strong bands are: consistent "
+    "residue-bands": lambda v: (
+        f"Unexplained bands at {_falling(v['positions'])} lie where its strong bands are: consistent "
         "with it, not proof of it."
     ),
-    "residue_not_seen": lambda v: f"No unexplained band at its strong bands: {wavenumbers(v['bands'])}.",
-    "not_judged": lambda v: (
-        f"Too weak or too broad for a judgement of position: {wavenumbers(v['positions'])}."
-    ),
+    "residue-not-seen": lambda v: f"No unexplained band at its strong bands: {_falling(v['bands'])}.",
+    "not-judged": lambda v: f"Too weak or too broad for a judgement of position: {_falling(v['positions'])}.",
     # of the joint fit
     "amount-above-critical": lambda v: (
         f"The joint amount of all bands, {plain(v['amount'])}, is above its critical value of "
@@ -188,15 +191,12 @@ REASONS: dict[str, Callable[[Values], str]] = {
         f"The joint amount of all bands, {plain(v['amount'])}, is below its critical value of "
         f"{limit(v['critical'])}."
     ),
-    "negative-amount": lambda v: (
-        f"The joint amount is clearly negative, {plain(v['amount'])} (neat = 1), which no coating can cause."
-    ),
     "bands-found": lambda v: (
         f"{len(v['found'])} of {counted(v['looked_at'], 'unmasked band')} found without the others: "
-        f"{wavenumbers(v['found'])}."
+        f"{_falling(v['found'])}."
     ),
     "rests-on-one-band": lambda v: (
-        f"Only the band at {wavenumbers(v['found'])} is found without the others; {v['needed']} are needed."
+        f"Only the band at {_falling(v['found'])} is found without the others; {v['needed']} are needed."
     ),
     "no-band-alone": lambda v: (
         f"None of {counted(v['looked_at'], 'unmasked band')} is found without the others; {v['needed']} are "
@@ -233,9 +233,6 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "one-bare-specimen": lambda v: (
         f"{counted(v['spots'], 'bare spot')}, all on one specimen: scatter between specimens is not known."
     ),
-    "too-few-bare": lambda v: (
-        f"At least {counted(v['needed'], 'bare spot')} are needed to learn how much bare spots differ."
-    ),
     "attenuation-disagrees": lambda v: (
         f"The coating's bands ask for {plain(v['thickness_nm'])} nm, the weakening of the substrate's for "
         f"{with_interval(v['attenuation_nm'], v['low'], v['high'], 'nm')}: poor contact can mimic a "
@@ -246,17 +243,17 @@ REASONS: dict[str, Callable[[Values], str]] = {
 _MORE_SPOTS = "Measure more bare and coated specimens, or spots with better signal to noise."
 
 REMEDIES: dict[str, str] = {
-    "few_bare": "Measure more bare specimens of the same lot in the same way; five are a good start.",
-    "all_masked": "Measure more bare specimens, or choose a technique or substrate that leaves a band free.",
-    "one_band": "Measure more specimens until a second band stands out, or support it by another method.",
-    "not_reached": _MORE_SPOTS,
-    "negative_amount": "Measure bare specimens of the same lot and history, and take a fresh background.",
-    "lack_of_fit": "Measure bare specimens of the same lot and history; see the figures there.",
-    "no_detected_band": "Settle presence first; a thicker coating or more specimens may bring a band out.",
-    "interval_too_wide": "Measure more specimens, or state a wider margin before measuring, with its reason.",
-    "not_like_with_like": "Measure the reference by the sample's technique.",
-    "few_specimens": "Measure at least three specimens each, bare and coated.",
-    "pattern_disagrees": "Look for another material with these bands; measure it neat and name it.",
+    "too-few-bare": "Measure more bare specimens of the same lot in the same way; five are a good start.",
+    "all-masked": "Measure more bare specimens, or choose a technique or substrate that leaves a band free.",
+    "one-band": "Measure more specimens until a second band stands out, or support it by another method.",
+    "not-reached": _MORE_SPOTS,
+    "negative-amount": "Measure bare specimens of the same lot and history, and take a fresh background.",
+    "lack-of-fit": "Measure bare specimens of the same lot and history; see the figures there.",
+    "no-detected-band": "Settle presence first; a thicker coating or more specimens may bring a band out.",
+    "interval-too-wide": "Measure more specimens, or state a wider margin before measuring, with its reason.",
+    "not-like-with-like": "Measure the reference by the sample's technique.",
+    "few-specimens": "Measure at least three specimens each, bare and coated.",
+    "pattern-disagrees": "Look for another material with these bands; measure it neat and name it.",
     # named by the joint fit itself
     "measure-bare-spots": "Measure more bare spots, on several specimens of the same lot.",
     "measure-neat-again": "Measure the neat coating again, dry and thick enough for its bands to stand out.",

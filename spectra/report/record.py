@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from spectra.findings import Reason
-from spectra.report.tables import shown_path
+from spectra.report.inputtables import shown_path
 from spectra.report.view import remedy, sentence
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ only lay them out. The words stand in the modules behind this one:
 - ``numerals``: how a number is rounded and given its unit and interval;
 - ``reasons``: ``REASONS`` and ``REMEDIES``, the sentence and the remedy of every reason code;
 - ``phrases``: the decision rule, the statement for a paper, the cautions;
-- ``tables``: heads and cells of every table;
+- ``tables`` and ``inputtables``: heads and cells of every table;
 - ``captions``: words in and below the figures.
 """
 
@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from spectra.findings import (
     CANNOT_TELL,
@@ -29,6 +29,13 @@ from spectra.findings import (
     SampleFinding,
     Verification,
 )
+from spectra.report.inputtables import (
+    fault_table,
+    hash_table,
+    input_table,
+    reading_table,
+    setting_tables,
+)
 from spectra.report.numerals import counted, exact, limit, plain, span, typeset
 from spectra.report.phrases import CAUTIONS, amount, confidence, material, rule, statement, thickness
 from spectra.report.reasons import GENERAL_REMEDY, REASONS, REMEDIES, named_remedy, remedy, sentence
@@ -36,13 +43,10 @@ from spectra.report.tables import (
     Table,
     amount_table,
     band_table,
-    fault_table,
-    hash_table,
-    input_table,
     number_sources,
-    reading_table,
-    setting_tables,
+    overview_table,
     source_table,
+    substrate_table,
     unexplained_table,
 )
 from spectra.spectrum import Spectrum
@@ -106,6 +110,7 @@ class View:
     made_by: str
     measured: str
     headline: str
+    overview: Table
     samples: tuple[SampleView, ...]
     rule: tuple[str, ...]
     cautions: tuple[tuple[str, str], ...]
@@ -146,6 +151,7 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         made_by=f"coatproof {versions.get('coatproof', '')}".strip(),
         measured=_measured(verification),
         headline=_headline(verification),
+        overview=overview_table(verification),
         samples=tuple(_sample(verification, sample, numbers) for sample in verification.samples.values()),
         rule=rule(verification),
         cautions=CAUTIONS,
@@ -212,9 +218,9 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
             _answer(verification, sample, coating, numbers) for coating in sample.coatings.values()
         ),
         substrate=_judgement("substrate chemistry", sample.substrate.chemistry),
-        residues=tuple(_judgement(residue.name, residue) for residue in sample.residues.values()),
+        residues=tuple(_residue(residue) for residue in sample.residues.values()),
         tables=(
-            band_table("Substrate bands, coated against bare", sample.substrate.bands, numbers),
+            substrate_table(sample.substrate.bands, numbers),
             unexplained_table(sample, numbers),
             amount_table(sample),
         ),
@@ -245,6 +251,12 @@ def _judgement(question: str, found: Presence | Chemistry | Residue) -> Judgemen
     if found.verdict == CANNOT_TELL and not any(cure for _, cure in said):
         said.append(("", GENERAL_REMEDY))
     return Judgement(question, found.verdict, MARKS[found.verdict], tuple(said))
+
+
+def _residue(residue: Residue) -> Judgement:
+    """Word the verdict on a residue: one that is present is marked like a change."""
+    said = _judgement(residue.name, residue)
+    return replace(said, mark=MARKS[CHANGED]) if residue.verdict == PRESENT else said
 
 
 def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
