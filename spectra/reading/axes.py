@@ -13,6 +13,7 @@ import re
 import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
+from spectra.reading.lean import CLEAR_LEAN, band_lean
 from spectra.units import FloatArray
 
 KUBELKA_MUNK = "kubelka-munk"
@@ -213,29 +214,30 @@ def settle_y_unit(y: FloatArray, stated: str | None, where: str) -> tuple[str, t
 
 def _unit_of_ordinates(y: FloatArray, top: float, where: str) -> tuple[str, tuple[str, ...]]:
     """Tell the unit of ordinates that nothing names: absorbance bands point up, transmittance bands down."""
-    low, median = float(np.percentile(y, 2)), float(np.median(y))
-    if top > 130 or low < -20:
+    low, lean = float(np.percentile(y, 2)), band_lean(y)
+    said = f"ordinates from {y.min():.3g} to {y.max():.3g}"
+    if top > 130 or low < -20 or (top > 6 and lean > CLEAR_LEAN):
         raise FormatError(
-            f"{where}: ordinates from {y.min():g} to {y.max():g} without a unit are neither absorbance nor "
-            "transmittance (raw intensity?); export the ratio to the background, with its unit"
+            f"{where}: {said} without a unit are neither absorbance nor transmittance (raw "
+            "intensity?); export "
+            "the ratio to the background, with its unit"
         )
     if top > 6:
-        return "percent transmittance", (f"ordinates up to {y.max():g} taken as transmittance in percent",)
-    scatter = float(y.std())
-    lean = (float(y.mean()) - median) / scatter if scatter else 0.0
-    points_down = lean < -0.05 and low > -0.02 and median > 0.5 * (top + low)
-    points_up = lean > 0.05 or low < -0.02 or top < 0.02 or median < 0.2
-    said = f"ordinates from {y.min():.3g} to {y.max():.3g}"
-    if points_down and not median < 0.5 and top <= 1.3:
+        return "percent transmittance", (f"{said} taken as transmittance in percent",)
+    if lean < -CLEAR_LEAN and low > -0.02 and top <= 1.3:
         return "transmittance", (f"{said} taken as transmittance (fraction): bands point down",)
-    if points_up and not points_down and (median < 0.5 or top > 1.3):
-        return "absorbance", (f"{said} taken as absorbance: bands point up",)
+    if lean > CLEAR_LEAN or low < -0.02 or top < 0.02:
+        return "absorbance", (f"{said} taken as absorbance: {_why_absorbance(lean)}",)
     raise AmbiguityError(
         f"{where}: {said} have no unit: they may be absorbance, or transmittance with an absorbance of "
         f"{_as_absorbance(y.max(), 1)} to {_as_absorbance(y.min(), 1)}; write 'absorbance' or "
         "'transmittance' "
         "into the header line"
     )
+
+
+def _why_absorbance(lean: float) -> str:
+    return "bands point up" if lean > CLEAR_LEAN else "no transmittance is so low"
 
 
 def _percent_ambiguity(y: FloatArray, stated: str, where: str) -> AmbiguityError:

@@ -54,7 +54,7 @@ def table_traces(table: Table, where: str) -> tuple[Trace, ...]:
             f"{where}: found one column of numbers; expected abscissa and ordinate, export both columns"
         )
     by_rows = _axis_in_names(table) or _axis_in_first_row(table)
-    by_columns = rows >= FEWEST_POINTS and is_axis(table.values[:, 0])
+    by_columns = rows >= FEWEST_POINTS and is_axis(table.values[:, 0]) and _is_plausible(table.values[:, 0])
     if by_rows is not None and by_columns:
         raise AmbiguityError(
             f"{where}: the first row and the first column both rise or fall steadily: {columns - 1} "
@@ -79,6 +79,12 @@ def is_axis(values: FloatArray) -> bool:
     steps = np.diff(finite)
     steady = max(float(np.mean(steps >= 0)), float(np.mean(steps <= 0)))
     return steady == 1.0 and finite[0] != finite[-1]
+
+
+def _is_plausible(values: FloatArray) -> bool:
+    """Tell an infrared axis from a count of samples: wavenumbers and nm exceed 200, um have decimals."""
+    finite = values[np.isfinite(values)]
+    return bool(np.max(np.abs(finite)) > 200 or np.any(finite % 1 != 0))
 
 
 def _without_index(table: Table) -> Table:
@@ -125,7 +131,7 @@ def _axis_in_names(table: Table) -> _Rows | None:
         return None
     numbers = [float(match[1]) if match else np.nan for match in found[start:]]
     axis = np.array(numbers)
-    if not np.all(np.isfinite(axis)) or not is_axis(axis):
+    if not np.all(np.isfinite(axis)) or not is_axis(axis) or not _is_plausible(axis):
         return None
     rest = _without_columns(table, list(range(start)), "") if start else table
     return _Rows(axis, rest, " ".join((*table.names[: start + 1], *table.heading)))
@@ -140,11 +146,7 @@ def _axis_in_first_row(table: Table) -> _Rows | None:
     corner_counts = start == 0 and not is_axis(table.values[0]) and is_axis(table.values[0, 1:])
     start += int(corner_counts)
     axis = table.values[0, start:]
-    if (
-        not is_axis(axis)
-        or not float(np.nanmax(np.abs(axis))) > 2
-        or all(is_axis(row) for row in table.values[1:4, start:])
-    ):
+    if not is_axis(axis) or not _is_plausible(axis) or all(is_axis(row) for row in table.values[1:4, start:]):
         return None
     rest = replace(
         table,
