@@ -93,8 +93,8 @@ def read_sources(path: Path) -> dict[str, Source]:
         return {key: Source(key=key, **fields) for key, fields in entries.items()}
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, TypeError) as error:
         raise BandTableError(
-            f"{path.name}: {error}; expected one [key] for each source with authors, title, published, year, "
-            "doi, read, seen_at and note"
+            f"{path.name}: {error}; expected one [key] for each source with authors, title, about, "
+            "published, year, doi, read, seen_at and note"
         ) from error
 
 

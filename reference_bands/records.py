@@ -71,6 +71,8 @@ class Source:
         As written in the ``source`` column.
     authors, title, published, year, doi
         Of the publication; ``published`` is the journal or book with volume and pages.
+    about
+        What it is, where the title is not known.
     read
         Which part was read (``"abstract"``, ``"Table 2"``); empty when nothing was.
     seen_at
@@ -82,6 +84,7 @@ class Source:
     key: str
     authors: str = ""
     title: str = ""
+    about: str = ""
     published: str = ""
     year: int | None = None
     doi: str = ""
@@ -100,7 +103,8 @@ class Source:
         """
         year = "" if self.year is None else str(self.year)
         doi = f"doi:{self.doi}" if self.doi else ""
-        parts = [part for part in (self.authors, self.title, self.published, year, doi) if part]
+        about = f"[{self.about}]" if self.about else ""
+        parts = [part for part in (self.authors, self.title, about, self.published, year, doi) if part]
         how = f"read: {self.read}" if self.read else "recalled, not read again"
         return f"{', '.join(parts)} ({how})"
 

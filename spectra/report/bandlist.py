@@ -110,7 +110,7 @@ def _require_usable(
 
 
 def _search(query: str, tolerance: float, table: BandTable) -> dict[str, Any]:
-    """Rows that fit words or a wavenumber."""
+    """Return the rows that fit words or a wavenumber."""
     position = _wavenumber(query)
     if position is not None and not LOWEST <= position <= HIGHEST:
         raise UsageError(f"{query} cm-1 is outside the tables; expected {LOWEST:g} to {HIGHEST:g} cm-1")
@@ -128,7 +128,7 @@ def _search(query: str, tolerance: float, table: BandTable) -> dict[str, Any]:
 
 
 def _pair(coating: str, substrate: str, tolerance: float, table: BandTable) -> dict[str, Any]:
-    """Bands of a coating, each beside the substrate's bands that reach it."""
+    """Return the bands of a coating, each beside the substrate's bands that reach it."""
     upper, lower = table.resolve(coating), table.resolve(substrate)
     rows = []
     for band in table.of(upper):
@@ -150,7 +150,7 @@ def _pair(coating: str, substrate: str, tolerance: float, table: BandTable) -> d
 
 
 def _materials(table: BandTable) -> dict[str, Any]:
-    """All materials, with how many rows were read, recalled and computed."""
+    """Return all materials, with how many rows were read, recalled and computed."""
     rows = []
     for name in table.materials:
         bands = table.of(name, computed=True)
@@ -170,7 +170,7 @@ def _reach(band: Band, other: Band, tolerance: float) -> bool:
 
 
 def _beside(band: Band, near: Sequence[Band]) -> str:
-    """Word for what the substrate does at a band of the coating."""
+    """Return the word for what the substrate does at a band of the coating."""
     if not near:
         return CLEAR
     weak = all(other.strength == "w" for other in near) and band.strong
@@ -178,7 +178,7 @@ def _beside(band: Band, near: Sequence[Band]) -> str:
 
 
 def _usable(rows: Sequence[Row]) -> list[str]:
-    """The lines below a pair: what to rely on, and what the tables cannot know."""
+    """Return the lines below a pair: what to rely on, and what the tables cannot know."""
     clear = [
         f"{row['typical']:g} ({row['vibration']})"
         for row in rows
@@ -192,7 +192,7 @@ def _usable(rows: Sequence[Row]) -> list[str]:
 
 
 def _row(row: Band | GroupRange, table: BandTable) -> Row:
-    """One row as plain values."""
+    """Return one row as plain values."""
     return {
         "name": row.name,
         "kind": "material" if isinstance(row, Band) else "functional group",
@@ -231,25 +231,25 @@ def _aligned(table: Sequence[Sequence[str]]) -> list[str]:
 
 
 def _position_cells(row: Row) -> tuple[str, str, str]:
-    """Position, window and strength of a row."""
+    """Return position, window and strength of a row."""
     mark = OWN_WINDOW if row["window"] == "ours" else ""
     strength = f"{row['strength']}, {row['shape']}" if row["shape"] else row["strength"]
     return f"{row['typical']:g}", f"{row['low']:g}-{row['high']:g}{mark}", strength
 
 
 def _vibration_cell(row: Row) -> str:
-    """Vibration of a row, with what it holds for in brackets."""
+    """Return the vibration of a row, with what it holds for in brackets."""
     held = ", ".join(word for word in (row["state"], row["technique"]) if word)
     return f"{row['vibration']} ({held})" if held else str(row["vibration"])
 
 
 def _search_cells(row: Row) -> tuple[str, ...]:
-    """Cells of a search."""
+    """Return the cells of a search."""
     return (*_position_cells(row), row["name"], _vibration_cell(row), row["checked"], row["source"])
 
 
 def _pair_cells(row: Row) -> tuple[str, ...]:
-    """Cells of a pair."""
+    """Return the cells of a pair."""
     beside = row["beside"]
     if row["substrate_bands"]:
         beside += ": " + ", ".join(f"{position:g}" for position in row["substrate_bands"])
@@ -257,7 +257,7 @@ def _pair_cells(row: Row) -> tuple[str, ...]:
 
 
 def _material_cells(row: Row) -> tuple[str, ...]:
-    """Cells of the list of materials."""
+    """Return the cells of the list of materials."""
     return tuple(str(value) for value in row.values())
 
 
@@ -278,7 +278,7 @@ def _as_csv(content: Mapping[str, Any]) -> str:
 
 
 def _plain(value: Any) -> Any:
-    """One cell of a CSV file."""
+    """Return one cell of a CSV file."""
     return " ".join(f"{entry:g}" for entry in value) if isinstance(value, list) else value
 
 
