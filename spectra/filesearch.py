@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import glob
 import hashlib
+import os
 from collections import defaultdict
 from collections.abc import Iterable
 from pathlib import Path
@@ -48,11 +49,11 @@ class FileSearch:
 
     def _matches(self, pattern: str, place: KeyPath) -> list[Path]:
         whole = self.folder / pattern
-        if whole.is_file():
+        if _is_file(whole):
             return [whole]
         # Path.glob would refuse absolute patterns and take the hidden files some systems lay beside others.
         matches = sorted(glob.glob(pattern, root_dir=self.folder, recursive=True))  # noqa: PTH207
-        files = [self.folder / match for match in matches if (self.folder / match).is_file()]
+        files = [self.folder / match for match in matches if _is_file(self.folder / match)]
         if not files:
             self.mistakes.add(place, self._why_none(pattern))
         return files
@@ -60,11 +61,11 @@ class FileSearch:
     def _why_none(self, pattern: str) -> str:
         """Say why a pattern names no file."""
         whole = self.folder / pattern
-        if whole.is_dir():
+        if os.path.isdir(whole):  # noqa: PTH112  (Path.is_dir raises for names no disk takes)
             return f"{shown(pattern)} is a folder; name the files in it, as in '{pattern.rstrip('/')}/*.csv'"
         if glob.has_magic(pattern):
             return f"{shown(pattern)} matches no file in {self.folder}; check the pattern and the folder"
-        beside = [other.name for other in whole.parent.iterdir()] if whole.parent.is_dir() else []
+        beside = os.listdir(whole.parent) if os.path.isdir(whole.parent) else []  # noqa: PTH112, PTH208
         hint = nearest(whole.name, beside) or "; check the name"
         return f"no file {shown(pattern)} in {self.folder}{hint}"
 
@@ -78,7 +79,7 @@ class FileSearch:
         first: dict[str, Path] = {}
         for file in self._same_size():
             digest = _sha256(file)
-            if digest in first:
+            if digest and digest in first:
                 text = f"{self.shown(file)} and {self.shown(first[digest])} hold the same bytes"
                 remedy = "a copy is no second measurement; name one of them"
                 self.mistakes.add(self.named[file], f"{text}; {remedy}")
@@ -92,6 +93,14 @@ class FileSearch:
         return [file for files in sizes.values() if len(files) > 1 for file in files]
 
 
+def _is_file(path: Path) -> bool:
+    return os.path.isfile(path)  # noqa: PTH113  (Path.is_file raises for names no disk takes)
+
+
 def _sha256(file: Path) -> str:
-    with file.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
+    """Return the hash of a file; nothing where it cannot be opened, which reading will say."""
+    try:
+        with file.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError:
+        return ""

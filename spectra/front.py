@@ -33,6 +33,8 @@ class Front(click.Group):
             sys.exit(tell(str(error), 2))
         except (click.Abort, KeyboardInterrupt):
             sys.exit(tell("stopped; nothing was written", 130))
+        except OSError as error:
+            sys.exit(tell(f"{error.filename or 'a file'}: {error.strerror or error}", 2))
         except Exception:
             traceback.print_exc()
             sys.exit(tell("a fault of coatproof, not of your files: please report the lines above", 3))

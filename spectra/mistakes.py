@@ -14,6 +14,8 @@ from difflib import get_close_matches
 from spectra.errors import StudyError
 from spectra.tomlplace import KeyPath, line_of
 
+MOST = 20  # mistakes told one by one
+
 
 @dataclass(frozen=True)
 class _Mistake:
@@ -67,7 +69,8 @@ class Mistakes:
         if len(told) == 1:
             raise StudyError(told[0])
         if told:
-            raise StudyError(f"{self.name}: {len(told)} mistakes\n  " + "\n  ".join(told))
+            more = [f"and {len(told) - MOST} more"] if len(told) > MOST else []
+            raise StudyError("\n  ".join([f"{self.name}: {len(told)} mistakes", *told[:MOST], *more]))
 
 
 def spelt(path: KeyPath) -> str:

@@ -132,14 +132,14 @@ def _as_option(path: KeyPath) -> str:
 
 def _content(path: Path) -> bytes:
     """Return the bytes of a study file, or say why there are none."""
-    if path.is_dir():
-        inside = sorted(path.glob("*.toml"))
-        hint = f"did you mean {inside[0]}?" if inside else f"`coatproof new {path}` writes one"
-        raise StudyError(f"{path}: a folder; expected a study file; {hint}")
     try:
         content = path.read_bytes()
     except FileNotFoundError:
         raise StudyError(f"{path}: no such file; check the name and the folder") from None
+    except IsADirectoryError:
+        inside = sorted(path.glob("*.toml"))
+        hint = f"did you mean {inside[0]}?" if inside else f"`coatproof new {path}` writes one"
+        raise StudyError(f"{path}: a folder; expected a study file; {hint}") from None
     except OSError as error:
         raise StudyError(f"{path}: cannot be opened ({error.strerror}); check its permissions") from None
     if not content.strip():

@@ -238,6 +238,12 @@ def test_a_fault_of_the_program_is_not_mistaken_for_a_verdict(study, monkeypatch
 
 
 @pytest.mark.usefixtures("gauze")
+def test_a_file_the_system_refuses_is_told_by_name(study):
+    long = study.with_name("x" * 300)
+    assert f"{long}: " in fault(coatproof("verify", study, "--out", long))
+    assert f"{long}: " in fault(coatproof("verify", long))
+
+
 def test_the_signal_to_end_means_again_what_it_meant_before():
     before = signal.getsignal(signal.SIGTERM)
     coatproof("look", "bare/bare_0.csv")

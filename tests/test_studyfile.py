@@ -386,6 +386,30 @@ def test_copies_are_no_replicates(folder):
     ]
 
 
+@pytest.mark.parametrize(
+    "name", ["x" * 300, "*" + "x" * 300, "a\\u0000b", "[", "", "{a,b}", "bare/bare_1.csv/x"]
+)
+def test_a_name_no_disk_takes_is_one_mistake(folder, name):
+    told = mistakes_of(folder, SMALL.replace("bare/*.csv", name))
+    assert len(told) == 1
+    assert told[0].startswith("line 7, substrate.spectra entry 1: ")
+
+
+def test_a_page_of_mistakes_is_cut(folder):
+    told = mistakes_of(folder, SMALL + "[settings]\n" + "".join(f"x{i} = 1\n" for i in range(50)))
+    assert len(told) == 21
+    assert told[-1] == "and 30 more"
+
+
+def test_a_file_that_cannot_be_opened_is_left_to_reading(folder, monkeypatch):
+    def refuse(*_, **__):
+        raise PermissionError(13, "Permission denied")
+
+    (folder / "study.toml").write_text(SMALL, encoding="utf-8")
+    monkeypatch.setattr("spectra.filesearch.Path.open", refuse)
+    assert len(load_study(folder / "study.toml").substrate.specimens) == 5
+
+
 def test_a_link_to_a_file_is_the_same_file(folder):
     (folder / "coated" / "link.csv").symlink_to(folder / "bare" / "bare_1.csv")
     assert re.match(r"line 11, .*link\.csv is named already at line 7", mistakes_of(folder, SMALL)[0])
