@@ -8,15 +8,18 @@ import numpy as np
 
 from reference_bands import Band, BandTable
 from spectra.chemistry import Assigned
-from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, Candidate, Reason, Residue, Unexplained
+from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, Reason, Residue, Unexplained
 from spectra.peaks import Peak
-from spectra.residues import Bump
-from spectra.spectrum import Stack
+from spectra.replicates import exceedance, holm
+from spectra.residues import Bump, Search, bump_between
+from spectra.suggestions import candidates
 
 # Between laboratories and techniques positions of one band differ by about this much; cm-1.
 BETWEEN_LABORATORIES = 6.0
 CANDIDATES_SHOWN = 5
 RESIDUE_BANDS_NEEDED = 2
+# Rows wider than this describe a region, not a band that a bump could be found for; cm-1.
+WIDEST_ROW = 60.0
 
 
 def assign(peak: Peak, material: str, table: BandTable) -> Assigned:
@@ -31,53 +34,80 @@ def assign(peak: Peak, material: str, table: BandTable) -> Assigned:
     return Assigned(best.assignment, table.cite(best), best.checked)
 
 
-def explain_bump(bump: Bump, table: BandTable, watch: Sequence[str]) -> Unexplained:
-    """Put candidates of the tables beside an unexplained band, watched materials first."""
-    watched = {table.resolve(name) for name in watch}
-    tolerance = BETWEEN_LABORATORIES / 2
-    near = table.near(bump.position, tolerance)
-    ranked = sorted(
-        near,
-        key=lambda b: (b.material not in watched, not b.strong, abs(b.typical - bump.position)),
+def explain_bumps(bumps: Sequence[Bump], table: BandTable, watch: Sequence[str]) -> tuple[Unexplained, ...]:
+    """Put candidates of the tables beside every unexplained band, watched materials first.
+
+    Absorption that is missing gets no candidates: nothing left behind takes absorption away.
+    """
+    positions = [bump.position for bump in bumps]
+    found = []
+    for i, bump in enumerate(bumps):
+        others = positions[:i] + positions[i + 1 :]
+        # A bump's place is known to about a fifth of its width.
+        error = bump.width / 5.0
+        named = candidates(bump.position, error, table, watch, others=others) if bump.height > 0 else ()
+        found.append(
+            Unexplained(bump.position, bump.height, bump.width, bump.evidence, named[:CANDIDATES_SHOWN])
+        )
+    return tuple(found)
+
+
+def judge_watched(name: str, search: Search, alpha: float, table: BandTable, changed: bool) -> Residue:
+    """Judge a named residue by the places where the tables say it absorbs.
+
+    Every place is asked for a bump of its own; Student's t pays for the places inside a row's window, and
+    Holm's rule for the rows. ``present`` needs two rows, at least one of them strong, and a coating that is
+    itself unchanged: the new bands of a changed coating fall into the windows of many materials.
+
+    Parameters
+    ----------
+    name : str
+        A material of the tables.
+    search : Search
+    alpha : float
+    table : BandTable
+    changed : bool
+        Whether an expected coating is changed or does not show its pattern.
+    """
+    rows = _rows(name, search, table)
+    if not rows:
+        return Residue(name, CANNOT_TELL, (Reason("residue-outside", {"material": name}),))
+    bumps = [_at(row, search) for row in rows]
+    looks = [max((row.high - row.low + 2 * BETWEEN_LABORATORIES) / 10.0, 1.0) for row in rows]
+    p_values = holm(
+        np.array(
+            [
+                min(look * float(exceedance(np.array([bump.evidence]), search.degrees)[0]), 1.0)
+                if bump
+                else 1.0
+                for bump, look in zip(bumps, looks, strict=True)
+            ]
+        )
     )
-    chosen: dict[str, Band] = {}
-    for band in ranked:
-        chosen.setdefault(band.material, band)
-    candidates = tuple(_candidate(band, table) for band in list(chosen.values())[:CANDIDATES_SHOWN])
-    return Unexplained(bump.position, bump.height, bump.width, bump.evidence, candidates)
-
-
-def _candidate(band: Band, table: BandTable) -> Candidate:
-    """Turn a row of the tables into a candidate, with the strong bands that should be there too."""
-    others = tuple(
-        sorted({other.typical for other in table.of(band.material) if other.strong and other is not band})
-    )
-    return Candidate(band.material, band.assignment, band.typical, table.cite(band), band.checked, others)
-
-
-def judge_watched(name: str, unexplained: Sequence[Unexplained], bare: Stack, table: BandTable) -> Residue:
-    """Judge a named residue by its strong bands in the tables: two of them must be unexplained bands."""
-    material = table.resolve(name)
-    strong = [band for band in table.of(material) if band.strong and _usable(band, bare)]
-    rising = [item.position for item in unexplained if item.height > 0]
-    seen = {
-        band.typical: position
-        for band in strong
-        for position in rising
-        if band.distance(position) <= BETWEEN_LABORATORIES
-    }
-    positions = tuple(sorted(set(seen.values())))
-    looked_for = tuple(sorted({band.typical for band in strong}))
-    if not strong:
-        return Residue(name, CANNOT_TELL, (Reason("all_masked", {"bands": looked_for}),))
-    if len(positions) >= RESIDUE_BANDS_NEEDED:
-        return Residue(name, PRESENT, (Reason("residue_bands", {"positions": positions}),), positions)
+    seen = [(row, bump) for row, bump, p in zip(rows, bumps, p_values, strict=True) if bump and p <= alpha]
+    positions = tuple(sorted({bump.position for _, bump in seen}))
+    looked_for = tuple(sorted({row.typical for row in rows}))
+    if positions and changed:
+        return Residue(name, CANNOT_TELL, (Reason("residue-or-change", {"positions": positions}),), positions)
+    if len(positions) >= RESIDUE_BANDS_NEEDED and any(row.strong for row, _ in seen):
+        return Residue(name, PRESENT, (Reason("residue-bands", {"positions": positions}),), positions)
     if positions:
-        return Residue(name, CANNOT_TELL, (Reason("one_band", {"position": positions[0]}),), positions)
-    return Residue(name, NOT_SHOWN, (Reason("residue_not_seen", {"bands": looked_for}),))
+        return Residue(name, CANNOT_TELL, (Reason("one-band", {"position": positions[0]}),), positions)
+    return Residue(name, NOT_SHOWN, (Reason("residue-not-seen", {"bands": looked_for}),))
 
 
-def _usable(band: Band, bare: Stack) -> bool:
-    """Tell whether the study looks at the band's place at all."""
-    at = int(np.argmin(np.abs(bare.grid - band.typical)))
-    return bool(bare.usable[at] and bare.grid[0] <= band.typical <= bare.grid[-1])
+def _rows(name: str, search: Search, table: BandTable) -> list[Band]:
+    """Return the rows of a residue that a bump can be looked for at, one for each place."""
+    bank = search.bank
+    kept: list[Band] = []
+    for row in sorted(table.of(table.resolve(name)), key=lambda band: band.strength):
+        reachable = np.any(np.abs(bank.positions - row.typical) < BETWEEN_LABORATORIES)
+        wanted = row.strength in ("vs", "s", "m") and row.high - row.low <= WIDEST_ROW
+        if wanted and reachable and all(abs(row.typical - other.typical) > 10.0 for other in kept):
+            kept.append(row)
+    return kept
+
+
+def _at(row: Band, search: Search) -> Bump | None:
+    """Return the bump at a row's place, if there is one."""
+    return bump_between(search, row.low - BETWEEN_LABORATORIES, row.high + BETWEEN_LABORATORIES)

@@ -105,6 +105,8 @@ class BandEvidence:
     ----------
     peak, expected, expected_error
         The band looked for.
+    height : float
+        Of the expected band per unit amount, above the line between the ends of its window.
     window
         None where too little of it is usable; every number is then NaN and the band masked.
     bare, sample : ndarray, shape (k, 3) and (m, 3)
@@ -123,6 +125,7 @@ class BandEvidence:
     peak: Peak
     expected: float
     expected_error: float
+    height: float
     window: Window | None
     bare: FloatArray
     sample: FloatArray
@@ -202,7 +205,7 @@ def _look_for_band(
     if window is None:
         nan, none = float("nan"), np.full((0, 3), np.nan)
         return BandEvidence(
-            peak, expected, reference.expected_errors[i], None, none, none,
+            peak, expected, reference.expected_errors[i], 0.0, None, none, none,
             nan, nan, np.inf, 0.0, 1.0, 1.0, 0.0, True, False,
         )  # fmt: skip
     grid, shape = stack.grid, reference.shape
@@ -219,9 +222,15 @@ def _look_for_band(
     p_value = float(exceedance(np.array([statistic]), freedom)[0])
     correlation = agreement(differences.mean(axis=0), shape, others, grid, window)
     return BandEvidence(
-        peak, expected, reference.expected_errors[i], window, bare, sample, amount, error,
-        detectable, statistic, p_value, 1.0, correlation, False, False,
+        peak, expected, reference.expected_errors[i], _height(grid, shape, window), window, bare, sample,
+        amount, error, detectable, statistic, p_value, 1.0, correlation, False, False,
     )  # fmt: skip
+
+
+def _height(grid: FloatArray, shape: FloatArray, window: Window) -> float:
+    """Return the height of the expected band over the line between the ends of its window."""
+    x, y = grid[window.points], shape[window.points]
+    return float((y - np.interp(x, x[[0, -1]], y[[0, -1]])).max())
 
 
 def _noise(nothing: FloatArray) -> float:

@@ -47,7 +47,7 @@ def presence_by_bands(
     amounts = joint_amount(evidence)
     if amounts is None:
         positions = tuple(item.expected for item in evidence)
-        return presence_unknown(Reason("all_masked", {"bands": positions}), sample, spots)
+        return presence_unknown(Reason("all-masked", {"bands": positions}), sample, spots)
     nothing, found = amounts
     amount, freedom = float(found.mean()), len(bare) - 1
     floor = 1.0 / np.sqrt(sum(1 / item.error**2 for item in evidence if not item.masked))
@@ -56,7 +56,7 @@ def presence_by_bands(
     half = _half_interval(found, error, freedom, settings)
     verdict, reasons = _judge(evidence, amount, critical)
     if not (sample.are_specimens and bare.are_specimens):
-        reasons = (*reasons, Reason("few_specimens", {"found": 1}))
+        reasons = (*reasons, Reason("few-specimens", {"found": 1}))
     return Presence(
         verdict,
         reasons,
@@ -93,16 +93,16 @@ def _judge(
     if len(detected) >= BANDS_NEEDED and len(missing) <= len(detected):
         return PRESENT, (
             Reason(
-                "bands_detected",
+                "bands-detected",
                 {"detected": len(detected), "unmasked": len(unmasked), "positions": positions},
             ),
         )
     if len(detected) >= BANDS_NEEDED:
         lost = tuple(item.expected for item in missing)
-        return CANNOT_TELL, (Reason("pattern_disagrees", {"positions": positions, "missing": lost}),)
+        return CANNOT_TELL, (Reason("pattern-disagrees", {"positions": positions, "missing": lost}),)
     if len(detected) == 1:
-        return CANNOT_TELL, (Reason("one_band", {"position": positions[0]}),)
+        return CANNOT_TELL, (Reason("one-band", {"position": positions[0]}),)
     if amount < -critical:
-        return CANNOT_TELL, (Reason("negative_amount", {"amount": amount, "critical": critical}),)
+        return CANNOT_TELL, (Reason("negative-amount", {"amount": amount, "critical": critical}),)
     best = min(item.detectable for item in unmasked)
-    return NOT_SHOWN, (Reason("no_band_detected", {"unmasked": len(unmasked), "detectable": best}),)
+    return NOT_SHOWN, (Reason("no-band-detected", {"unmasked": len(unmasked), "detectable": best}),)

@@ -30,8 +30,11 @@ class Assigned:
     checked: str = ""
 
 
-def judge_position(shift: Shift | None, margin: float) -> str:
+def judge_position(shift: Shift | None, margin: float, optical: float = 0.0) -> str:
     """Compare the interval of a shift with the margin.
+
+    ``optical`` is the part of the margin that stands for a shift optics may cause and that could not be
+    computed: inside it nothing is shown to be unchanged, outside it a change is shown all the same.
 
     Examples
     --------
@@ -41,58 +44,76 @@ def judge_position(shift: Shift | None, margin: float) -> str:
     'changed'
     >>> judge_position(Shift(3.0, 1.0, 5.0, 1.0), 4.0)
     'cannot tell'
+    >>> judge_position(Shift(0.4, -0.3, 1.1, 0.3), 4.0 + 15.0, optical=15.0)
+    'cannot tell'
     """
     if shift is None:
         return CANNOT_TELL
-    if -margin <= shift.low and shift.high <= margin:
+    if optical == 0.0 and -margin <= shift.low and shift.high <= margin:
         return UNCHANGED
     if shift.low > margin or shift.high < -margin:
         return CHANGED
     return CANNOT_TELL
 
 
-def band_finding(
-    evidence: BandEvidence,
-    shift: Shift | None,
-    assigned: Assigned,
-    settings: DecisionSettings,
-    resting: float = 0.0,
-) -> BandFinding:
-    """Put together the row of the band table.
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """One band with everything its row in the table needs.
 
-    ``resting`` is 1 for the substrate's own bands, whose heights are measured as changes from the bare mean.
+    Attributes
+    ----------
+    evidence : BandEvidence
+    shift : Shift or None
+    assigned : Assigned
+    resting : float
+        1 for the substrate's own bands, whose heights are measured as changes from the bare mean; else 0.
+    optical : float, cm-1
+        How far optics may move the band where that could not be computed.
     """
+
+    evidence: BandEvidence
+    shift: Shift | None
+    assigned: Assigned
+    resting: float = 0.0
+    optical: float = 0.0
+
+
+def band_finding(judged: Judged, settings: DecisionSettings) -> BandFinding:
+    """Put together the row of the band table."""
+    evidence, resting = judged.evidence, judged.resting
     peak, there = evidence.peak, evidence.detected or bool(resting and evidence.window is not None)
-    kept = shift if there and not evidence.masked else None
-    share = evidence.amount + resting
+    shift = judged.shift if there and not evidence.masked else None
     freedom = max(evidence.bare.shape[0] - 1, 1)
-    critical = critical_factor(settings.alpha, freedom) * evidence.error * peak.height
+    # A band without a bound may lie anywhere its width allows: no shift of it can be judged.
+    optical = judged.optical if np.isfinite(judged.optical) else 10.0 * peak.width
+    margin = settings.margin + optical
     return BandFinding(
         neat_position=peak.position,
         neat_error=peak.position_error,
         expected_position=evidence.expected,
         expected_error=evidence.expected_error,
-        found_position=None if kept is None else evidence.expected + kept.value,
-        found_error=None if kept is None else kept.error,
-        shift=None if kept is None else kept.value,
-        shift_low=None if kept is None else kept.low,
-        shift_high=None if kept is None else kept.high,
-        margin=settings.margin,
+        found_position=None if shift is None else evidence.expected + shift.value,
+        found_error=None if shift is None else shift.error,
+        shift=None if shift is None else shift.value,
+        shift_low=None if shift is None else shift.low,
+        shift_high=None if shift is None else shift.high,
+        margin=margin,
         neat_height=peak.height,
-        found_height=share * peak.height,
-        critical_height=critical,
+        found_height=(evidence.amount + resting) * evidence.height,
+        critical_height=critical_factor(settings.alpha, freedom) * evidence.error * evidence.height,
         neat_width=peak.width,
         found_width=None,
-        verdict=judge_position(kept, settings.margin),
+        verdict=judge_position(shift, margin, optical),
         detected=there,
         masked=evidence.masked,
         evidence=evidence.statistic,
         p_value=evidence.p_value,
         p_adjusted=evidence.p_adjusted,
-        assignment=assigned.assignment,
-        source=assigned.source,
-        checked=assigned.checked,
+        assignment=judged.assigned.assignment,
+        source=judged.assigned.source,
+        checked=judged.assigned.checked,
         confidence=settings.confidence,
+        optical_bound=judged.optical if judged.optical else None,
     )
 
 
@@ -100,6 +121,7 @@ def judge_chemistry(
     bands: Sequence[BandFinding],
     settings: DecisionSettings,
     ratios: Sequence[Reason] = (),
+    note: Reason | None = None,
 ) -> Chemistry:
     """Decide whether a component's chemistry survived.
 
@@ -110,10 +132,12 @@ def judge_chemistry(
     settings : DecisionSettings
     ratios : sequence of Reason
         Bands whose height against the others changed, from :func:`changed_ratios`.
+    note : Reason, optional
+        Why positions could not be predicted.
     """
     found = [b for b in bands if b.detected and not b.masked]
     if not found:
-        return Chemistry(CANNOT_TELL, (Reason("no_detected_band"),))
+        return Chemistry(CANNOT_TELL, (Reason("no-detected-band"),))
     moved = [b for b in found if b.verdict == CHANGED]
     if moved or ratios:
         return Chemistry(CHANGED, (*(_shifted(b) for b in moved), *ratios))
@@ -121,14 +145,21 @@ def judge_chemistry(
     open_ = [b for b in found if b.verdict == CANNOT_TELL]
     decidable = [b for b in open_ if b.shift is not None and _half(b) <= b.margin]
     if decidable:
-        return Chemistry(CANNOT_TELL, tuple(_too_wide(b) for b in decidable))
+        why = (_not_computed(decidable, note),) if note else tuple(_too_wide(b) for b in decidable)
+        return Chemistry(CANNOT_TELL, why)
     if len(sure) < min(BANDS_NEEDED, len(bands)):
-        return Chemistry(CANNOT_TELL, tuple(_too_wide(b) for b in open_) or (Reason("no_detected_band"),))
-    reasons = [Reason("all_equivalent", {"bands": len(sure), "margin": settings.margin})]
+        return Chemistry(CANNOT_TELL, tuple(_too_wide(b) for b in open_) or (Reason("no-detected-band"),))
+    reasons = [Reason("all-equivalent", {"bands": len(sure), "margin": settings.margin})]
     if open_:
         positions = tuple(b.expected_position for b in open_)
-        reasons.append(Reason("not_judged", {"bands": len(open_), "positions": positions}))
+        reasons.append(Reason("not-judged", {"bands": len(open_), "positions": positions}))
     return Chemistry(UNCHANGED, tuple(reasons))
+
+
+def _not_computed(bands: Sequence[BandFinding], note: Reason) -> Reason:
+    """Say why no position was predicted, and how far optics may move the bands."""
+    bounds = [b.optical_bound for b in bands if b.optical_bound is not None]
+    return Reason(note.code, {**note.values, "bound": max(bounds) if bounds else None})
 
 
 def _half(b: BandFinding) -> float:
@@ -155,26 +186,36 @@ def _shifted(b: BandFinding) -> Reason:
 def _too_wide(b: BandFinding) -> Reason:
     """Say that an interval is neither inside nor outside the margin."""
     return Reason(
-        "interval_too_wide",
+        "interval-too-wide",
         {"position": b.expected_position, "low": b.shift_low, "high": b.shift_high, "margin": b.margin},
     )
 
 
-def changed_ratios(evidence: Sequence[BandEvidence], settings: DecisionSettings) -> tuple[Reason, ...]:
+def changed_ratios(
+    evidence: Sequence[BandEvidence], settings: DecisionSettings, sure: bool = True
+) -> tuple[Reason, ...]:
     """Find bands whose height, against the other bands of the coating, differs from the reference.
 
     For each unmasked band the ratio to the median of the others is taken unit by unit. A band counts as
     changed if the whole interval of its ratio lies outside ``1 ± ratio_margin``, at the confidence that
     remains after sharing the error between the bands.
 
+    Parameters
+    ----------
+    evidence : sequence of BandEvidence
+    settings : DecisionSettings
+    sure : bool
+        Whether relative heights can be expected to hold: not between a bulk and a film whose geometry is
+        unknown, where depth alone changes them.
+
     Returns
     -------
     tuple of Reason
-        ``lost_band`` (ratio below) or ``grown_band`` (above).
+        ``lost-band`` (ratio below) or ``grown-band`` (above).
     """
     bands = [item for item in evidence if not item.masked]
     strong = [item for item in bands if item.detected or item.statistic > 3]
-    if len(strong) < 3:
+    if not sure or len(strong) < 3:
         return ()
     reasons = []
     centre = float(np.median([item.amount for item in strong]))
@@ -184,9 +225,9 @@ def changed_ratios(evidence: Sequence[BandEvidence], settings: DecisionSettings)
         ratio = item.amount / centre
         half = _ratio_half(item, strong, centre, settings, len(bands))
         if ratio + half < 1 - settings.ratio_margin:
-            reasons.append(_ratio_reason("lost_band", item, ratio, half))
+            reasons.append(_ratio_reason("lost-band", item, ratio, half))
         elif ratio - half > 1 + settings.ratio_margin:
-            reasons.append(_ratio_reason("grown_band", item, ratio, half))
+            reasons.append(_ratio_reason("grown-band", item, ratio, half))
     return tuple(reasons)
 
 

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from spectra.spectrum import Fault, Stack
-from spectra.study import Study
 from spectra.units import FloatArray
+
+if TYPE_CHECKING:
+    from spectra.study import Study
 
 PRESENT, NOT_SHOWN, CANNOT_TELL = "present", "not shown", "cannot tell"
 UNCHANGED, CHANGED = "unchanged", "changed"
@@ -59,6 +61,8 @@ class BandFinding:
         From the reference tables; empty where nothing fits.
     confidence
         Level of the interval of the shift, 0 to 1; None where it was not computed.
+    optical_bound
+        How far optics may move the band, cm-1, where that could not be computed; part of ``margin``.
     """
 
     neat_position: float
@@ -86,6 +90,7 @@ class BandFinding:
     source: str = ""
     checked: str = ""
     confidence: float | None = None
+    optical_bound: float | None = None
 
 
 @dataclass(frozen=True)
@@ -285,6 +290,8 @@ class SampleFinding:
     evenness : mapping of str to tuple of SpecimenAmount, by coating
     difference : ndarray, shape (n,)
         Mean coated minus fitted bare, normalised absorbance.
+    unexplained_more : int
+        Further unexplained bands beyond the most evident ones listed.
     """
 
     name: str
@@ -294,6 +301,7 @@ class SampleFinding:
     residues: Mapping[str, Residue]
     evenness: Mapping[str, tuple[SpecimenAmount, ...]]
     difference: FloatArray
+    unexplained_more: int = 0
 
 
 @dataclass(frozen=True)

@@ -1,36 +1,47 @@
-"""One sample judged: presence, chemistry, what is left behind, how much and how evenly."""
+"""One sample judged: presence, chemistry, what is left behind, how much and how evenly.
+
+Presence and amounts come from the joint model on raw spectra (``spectra.presence``). The bands, their
+positions and relative heights are then followed one by one on levelled spectra, against the spectrum that
+unchanged chemistry gives at the thickness found (``spectra.prediction``).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from reference_bands import BandTable
 from spectra.amount import amounts_by_specimen
-from spectra.assigning import assign, explain_bump, judge_watched
+from spectra.assigning import assign, explain_bumps, judge_watched
 from spectra.bandfit import COATING_SPREAD, SUBSTRATE_SPREAD, Others
-from spectra.bandtest import BandEvidence, Reference, Shift, look_for_bands, measure_shift
-from spectra.bandverdict import BARE_NEEDED, presence_by_bands, presence_unknown
-from spectra.chemistry import band_finding, changed_ratios, judge_chemistry
+from spectra.bandtest import BandEvidence, Reference, look_for_bands, measure_shift
+from spectra.bandverdict import BARE_NEEDED, presence_by_bands
+from spectra.chemistry import Judged, band_finding, changed_ratios, judge_chemistry
 from spectra.findings import (
     CANNOT_TELL,
-    BandFinding,
+    CHANGED,
     Chemistry,
     CoatingFinding,
+    Presence,
     Reason,
     Residue,
     SampleFinding,
     SpecimenAmount,
     SubstrateFinding,
-    Unexplained,
 )
+from spectra.prediction import Prediction, at_thickness, change_at
+from spectra.presence import decide_presence
 from spectra.replicates import Units, units_of
-from spectra.residues import find_residual
+from spectra.residues import BumpBank, Search, find_bumps, search_residual
 from spectra.spectrum import Stack
 from spectra.study import Group, Study
 from spectra.units import FloatArray
+from spectra.variation import Variation
+from spectra.yardstick import average_sample
+
+SHOWN_UNEXPLAINED = 12
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,15 +53,22 @@ class Scene:
     study : Study
     bare : Stack
         Levelled bare spots.
+    variation : Variation or None
+        What bare spots do by themselves; None with fewer than two of them.
+    bumps : BumpBank or None
+        For the search of what is left behind.
     substrate : Reference
-    coatings, residues : mapping of str to Reference
+    predictions : mapping of (coating, technique of the sample) to Prediction
+    residues : mapping of str to Reference
     table : BandTable
     """
 
     study: Study
     bare: Stack
+    variation: Variation | None
+    bumps: BumpBank | None
     substrate: Reference
-    coatings: Mapping[str, Reference]
+    predictions: Mapping[tuple[str, str], Prediction]
     residues: Mapping[str, Reference]
     table: BandTable
 
@@ -60,182 +78,210 @@ class Scene:
         return units_of(self.bare)
 
 
-def judge_sample(group: Group, coated: Stack, scene: Scene) -> SampleFinding:
+@dataclass(frozen=True, eq=False)
+class Coated:
+    """One sample on the way to its verdicts.
+
+    Attributes
+    ----------
+    group : Group
+    raw, levelled : Stack
+    predictions : mapping of coating to Prediction
+    presence : mapping of coating to Presence
+    references : mapping of coating to Reference
+        At the thickness found.
+    changes : mapping of coating to ndarray, shape (n,)
+        Change of the raw spectrum per unit amount at the thickness found.
+    """
+
+    group: Group
+    raw: Stack
+    levelled: Stack
+    predictions: Mapping[str, Prediction]
+    presence: Mapping[str, Presence]
+    references: Mapping[str, Reference]
+    changes: Mapping[str, FloatArray]
+
+    @property
+    def units(self) -> Units:
+        """Levelled units of replication."""
+        return units_of(self.levelled)
+
+
+def judge_sample(group: Group, raw: Stack, levelled: Stack, scene: Scene) -> SampleFinding:
     """Judge one sample.
 
     Parameters
     ----------
     group : Group
         The sample as the study describes it.
-    coated : Stack
-        Its levelled spots.
+    raw, levelled : Stack
+        Its spots as measured, and after baseline and normalising.
     scene : Scene
     """
-    expected = {name: scene.coatings[name] for name in group.coatings}
-    sample, bare = units_of(coated), scene.units
-    if len(bare) < BARE_NEEDED:
-        return _unjudged(group, coated, sample, scene)
-    evidence = {name: _evidence(name, sample, bare, expected, scene) for name in expected}
-    shown = {
-        name: _judge_coating(name, evidence[name], sample, expected, len(coated), group, scene)
-        for name in expected
-    }
-    unexplained, difference = _left_over(sample, bare, expected, coated, scene)
+    coated = _with_presence(group, raw, levelled, scene)
+    if len(scene.units) < BARE_NEEDED:
+        return _unjudged(coated, scene)
+    evidence = {name: _evidence(name, coated, scene) for name in group.coatings}
+    coatings = {name: _judge_coating(name, evidence[name], coated, scene) for name in group.coatings}
+    search = _left_over(coated, scene)
+    unexplained = explain_bumps(find_bumps(search), scene.table, scene.study.watch) if search else ()
     return SampleFinding(
         name=group.name,
-        coatings=shown,
-        substrate=_judge_substrate(sample, bare, expected, scene),
-        unexplained=unexplained,
-        residues=_judge_residues(sample, bare, expected, unexplained, len(coated), scene),
-        evenness={name: _evenness(name, coated, evidence[name], expected, scene) for name in expected},
-        difference=difference,
+        coatings=coatings,
+        substrate=_judge_substrate(coated, scene),
+        unexplained=unexplained[:SHOWN_UNEXPLAINED],
+        residues=_judge_residues(coated, search, coatings, scene),
+        evenness={name: _evenness(name, evidence[name], coated, scene) for name in group.coatings},
+        difference=coated.units.rows.mean(axis=0) - scene.units.rows.mean(axis=0),
+        unexplained_more=max(len(unexplained) - SHOWN_UNEXPLAINED, 0),
     )
 
 
-def _others(scene: Scene, shapes: Sequence[Reference], substrate: bool = True) -> Others:
-    """Return what else varies: the substrate if asked for, and other coatings."""
-    columns = [scene.substrate.shape] * substrate + [shape.shape for shape in shapes]
-    spread = [SUBSTRATE_SPREAD] * substrate + [COATING_SPREAD] * len(shapes)
+def _with_presence(group: Group, raw: Stack, levelled: Stack, scene: Scene) -> Coated:
+    """Decide on presence, and take the bands' references at the thickness found."""
+    settings = scene.study.settings
+    predictions = {name: scene.predictions[name, group.technique] for name in group.coatings}
+    shapes = {name: prediction.shape for name, prediction in predictions.items()}
+    presence = decide_presence(raw, scene.variation, shapes, settings.decision, settings.presence)
+    references = {name: _reference(predictions[name], presence[name]) for name in group.coatings}
+    changes = {name: change_at(predictions[name], presence[name].thickness_nm) for name in group.coatings}
+    return Coated(group, raw, levelled, predictions, presence, references, changes)
+
+
+def _reference(prediction: Prediction, presence: Presence) -> Reference:
+    """Return the bands' reference at the thickness found, if one was."""
+    nm, low, high = presence.thickness_nm, presence.thickness_low_nm, presence.thickness_high_nm
+    if nm is None or low is None or high is None:
+        return prediction.reference
+    return at_thickness(prediction, nm, max(low, 0.3 * nm), high)
+
+
+def _others(scene: Scene, references: Sequence[Reference], substrate: bool = True) -> Others:
+    """Return what else varies: the substrate if asked for, and coatings."""
+    columns = [scene.substrate.shape] * substrate + [reference.shape for reference in references]
+    spread = [SUBSTRATE_SPREAD] * substrate + [COATING_SPREAD] * len(references)
     return Others(np.reshape(np.array(columns).T, (scene.bare.grid.size, len(columns))), np.array(spread))
 
 
-def _around(name: str, expected: Mapping[str, Reference], scene: Scene) -> Others:
+def _around(name: str, coated: Coated, scene: Scene) -> Others:
     """Return what else varies around one coating."""
-    return _others(scene, [shape for other, shape in expected.items() if other != name])
+    return _others(scene, [ref for other, ref in coated.references.items() if other != name])
 
 
-def _evidence(
-    name: str, sample: Units, bare: Units, expected: Mapping[str, Reference], scene: Scene
-) -> tuple[BandEvidence, ...]:
+def _evidence(name: str, coated: Coated, scene: Scene) -> tuple[BandEvidence, ...]:
     """Look for the bands of one coating."""
-    others, decision = _around(name, expected, scene), scene.study.settings.decision
-    return look_for_bands(sample, bare, expected[name], others, scene.bare, decision)
+    others, decision = _around(name, coated, scene), scene.study.settings.decision
+    return look_for_bands(coated.units, scene.units, coated.references[name], others, scene.bare, decision)
 
 
 def _judge_coating(
-    name: str,
-    evidence: tuple[BandEvidence, ...],
-    sample: Units,
-    expected: Mapping[str, Reference],
-    spots: int,
-    group: Group,
-    scene: Scene,
+    name: str, evidence: Sequence[BandEvidence], coated: Coated, scene: Scene
 ) -> CoatingFinding:
-    """Judge presence and chemistry of one coating."""
+    """Follow the bands of one coating and judge its chemistry."""
     decision, coating = scene.study.settings.decision, scene.study.coatings[name]
-    presence = presence_by_bands(evidence, sample, scene.units, spots, decision)
-    shifts = _shifts(evidence, sample, expected[name], _around(name, expected, scene), scene)
-    bands = _rows(evidence, shifts, coating.material or coating.name, scene)
-    if coating.technique != group.technique:
-        techniques = {"neat_technique": coating.technique, "sample_technique": group.technique}
-        chemistry = Chemistry(CANNOT_TELL, (Reason("not_like_with_like", techniques),))
+    prediction, reference = coated.predictions[name], coated.references[name]
+    others = _around(name, coated, scene)
+    judged = _judged(evidence, coated, reference, others, coating.material or coating.name, scene)
+    judged = [replace(j, optical=bound) for j, bound in zip(judged, prediction.optical_bounds, strict=True)]
+    bands = tuple(sorted((band_finding(j, decision) for j in judged), key=lambda b: -b.expected_position))
+    if not prediction.comparable:
+        techniques = {"neat_technique": coating.technique, "sample_technique": coated.group.technique}
+        chemistry = Chemistry(CANNOT_TELL, (Reason("not-like-with-like", techniques),))
+        bands = tuple(replace(band, verdict=CANNOT_TELL) for band in bands)
     else:
-        chemistry = judge_chemistry(bands, decision, changed_ratios(evidence, decision))
-    return CoatingFinding(name, coating.material, presence, bands, chemistry)
+        sure = prediction.optics is not None or coated.group.technique == "transmission"
+        ratios = changed_ratios(evidence, decision, sure)
+        chemistry = judge_chemistry(bands, decision, ratios, prediction.note)
+    return CoatingFinding(name, coating.material, coated.presence[name], bands, chemistry)
 
 
-def _shifts(
+def _judged(
     evidence: Sequence[BandEvidence],
-    sample: Units,
+    coated: Coated,
     reference: Reference,
     others: Others,
+    material: str,
     scene: Scene,
     resting: float = 0.0,
-) -> list[Shift | None]:
-    """Measure the shift of every band."""
-    rows = sample.rows - scene.bare.mean if not resting else sample.rows - scene.units.rows.mean(axis=0)
+) -> list[Judged]:
+    """Measure the shift of every band and look its assignment up."""
+    decision, grid = scene.study.settings.decision, scene.bare.grid
+    rows = coated.units.rows - scene.units.rows.mean(axis=0)
     return [
-        measure_shift(item, rows, reference, others, scene.bare.grid, scene.study.settings.decision, resting)
+        Judged(
+            item,
+            measure_shift(item, rows, reference, others, grid, decision, resting),
+            assign(item.peak, material, scene.table),
+            resting,
+        )
         for item in evidence
     ]
 
 
-def _rows(
-    evidence: Sequence[BandEvidence],
-    shifts: Sequence[Shift | None],
-    material: str,
-    scene: Scene,
-    resting: float = 0.0,
-) -> tuple[BandFinding, ...]:
-    """Put together the band table, by falling wavenumber."""
-    rows = [
-        band_finding(
-            item, shift, assign(item.peak, material, scene.table), scene.study.settings.decision, resting
-        )
-        for item, shift in zip(evidence, shifts, strict=True)
-    ]
-    return tuple(sorted(rows, key=lambda row: -row.expected_position))
-
-
-def _judge_substrate(
-    sample: Units, bare: Units, expected: Mapping[str, Reference], scene: Scene
-) -> SubstrateFinding:
+def _judge_substrate(coated: Coated, scene: Scene) -> SubstrateFinding:
     """Follow the substrate's own bands, coated against bare."""
-    others, decision = _others(scene, list(expected.values()), substrate=False), scene.study.settings.decision
-    evidence = look_for_bands(sample, bare, scene.substrate, others, scene.bare, decision)
-    shifts = _shifts(evidence, sample, scene.substrate, others, scene, resting=1.0)
-    group = scene.study.substrate
-    bands = _rows(evidence, shifts, group.material or group.name, scene, resting=1.0)
+    decision, group = scene.study.settings.decision, scene.study.substrate
+    others = _others(scene, list(coated.references.values()), substrate=False)
+    evidence = look_for_bands(coated.units, scene.units, scene.substrate, others, scene.bare, decision)
+    material = group.material or group.name
+    judged = _judged(evidence, coated, scene.substrate, others, material, scene, resting=1.0)
+    bands = tuple(sorted((band_finding(j, decision) for j in judged), key=lambda b: -b.expected_position))
     return SubstrateFinding(bands, judge_chemistry(bands, decision))
 
 
-def _left_over(
-    sample: Units, bare: Units, expected: Mapping[str, Reference], coated: Stack, scene: Scene
-) -> tuple[tuple[Unexplained, ...], FloatArray]:
-    """Find unexplained bands and the difference spectrum."""
-    shapes = {name: reference.shape for name, reference in expected.items()}
-    _, bumps = find_residual(
-        sample, bare, shapes, coated.grid, coated.usable, scene.study.settings.residues
-    )
-    difference = sample.rows.mean(axis=0) - bare.rows.mean(axis=0)
-    return tuple(explain_bump(bump, scene.table, scene.study.watch) for bump in bumps), difference
+def _left_over(coated: Coated, scene: Scene) -> Search | None:
+    """Ask the whole spectrum for bands that nothing expected explains."""
+    variation = scene.variation
+    if variation is None or scene.bumps is None:
+        return None
+    sample = average_sample(coated.raw, variation)
+    coatings = [
+        (coated.presence[name].amount or 0.0, variation.reduction.apply(coated.changes[name]))
+        for name in coated.references
+    ]
+    settings = scene.study.settings.residues
+    return search_residual(sample.mean, sample.variance, variation, coatings, scene.bumps, settings)
 
 
 def _judge_residues(
-    sample: Units,
-    bare: Units,
-    expected: Mapping[str, Reference],
-    unexplained: Sequence[Unexplained],
-    spots: int,
-    scene: Scene,
+    coated: Coated, search: Search | None, coatings: Mapping[str, CoatingFinding], scene: Scene
 ) -> Mapping[str, Residue]:
     """Judge the watched and the measured residues."""
-    found = {name: judge_watched(name, unexplained, scene.bare, scene.table) for name in scene.study.watch}
+    decision, sample, bare = scene.study.settings.decision, coated.units, scene.units
+    changed = any(c.chemistry.verdict == CHANGED for c in coatings.values())
+    found: dict[str, Residue] = {}
+    if search is not None:
+        for name in scene.study.watch:
+            found[name] = judge_watched(name, search, decision.alpha, scene.table, changed)
     for name, reference in scene.residues.items():
-        others = _others(scene, list(expected.values()))
-        evidence = look_for_bands(sample, bare, reference, others, scene.bare, scene.study.settings.decision)
-        presence = presence_by_bands(evidence, sample, bare, spots, scene.study.settings.decision)
+        others = _others(scene, list(coated.references.values()))
+        evidence = look_for_bands(sample, bare, reference, others, scene.bare, decision)
+        presence = presence_by_bands(evidence, sample, bare, len(coated.levelled), decision)
         seen = tuple(item.expected for item in evidence if item.detected)
         found[name] = Residue(name, presence.verdict, presence.reasons, seen)
     return found
 
 
 def _evenness(
-    name: str,
-    coated: Stack,
-    evidence: Sequence[BandEvidence],
-    expected: Mapping[str, Reference],
-    scene: Scene,
+    name: str, evidence: Sequence[BandEvidence], coated: Coated, scene: Scene
 ) -> tuple[SpecimenAmount, ...]:
-    """Return the amounts on every specimen."""
-    others, decision = _around(name, expected, scene), scene.study.settings.decision
-    return amounts_by_specimen(coated, scene.bare.mean, evidence, expected[name].shape, others, decision)
+    """Return the amounts on every specimen, the contact of each spot levelled out."""
+    reference, others = coated.references[name], _around(name, coated, scene)
+    decision = scene.study.settings.decision
+    return amounts_by_specimen(coated.levelled, scene.bare.mean, evidence, reference.shape, others, decision)
 
 
-def _unjudged(group: Group, coated: Stack, sample: Units, scene: Scene) -> SampleFinding:
+def _unjudged(coated: Coated, scene: Scene) -> SampleFinding:
     """Return the finding for a study with too few bare spectra."""
-    reason = Reason("few_bare", {"found": len(scene.units), "needed": BARE_NEEDED})
+    reason = Reason("too-few-bare", {"found": len(scene.units), "needed": BARE_NEEDED})
     unknown = Chemistry(CANNOT_TELL, (reason,))
     coatings = {
-        name: CoatingFinding(
-            name,
-            scene.study.coatings[name].material,
-            presence_unknown(reason, sample, len(coated)),
-            (),
-            unknown,
-        )
-        for name in group.coatings
+        name: CoatingFinding(name, scene.study.coatings[name].material, presence, (), unknown)
+        for name, presence in coated.presence.items()
     }
     residues = {name: Residue(name, CANNOT_TELL, (reason,)) for name in scene.study.watch}
-    difference = sample.rows.mean(axis=0) - scene.bare.mean
-    return SampleFinding(group.name, coatings, SubstrateFinding((), unknown), (), residues, {}, difference)
+    difference = coated.units.rows.mean(axis=0) - scene.bare.mean
+    return SampleFinding(
+        coated.group.name, coatings, SubstrateFinding((), unknown), (), residues, {}, difference
+    )

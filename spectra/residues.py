@@ -1,24 +1,30 @@
 """Left behind: bands that neither the substrate nor the expected coatings account for.
 
-The sample's mean is described by the mean bare spectrum, the expected coatings, their slopes (a slight move
-or broadening) and a smooth drift. What remains is filtered with bumps of several widths. How far bare spots
-themselves stray after the same treatment, each against the mean of the others and pooled over neighbouring
-points, is the measure; near a coating band the misfit allowed for its shape is added. Looking along the
-whole spectrum is paid for: the threshold is that of the highest of as many independent places as fit into
-the range, and never below what the bare spots reach themselves.
+The sample's mean is set against bare substrate plus coatings in the metric of what bare spots do by
+themselves (``spectra.variation``), and every place of the spectrum is asked whether a bump of one of several
+widths improves the fit: a matched filter with the learned covariance. Small moves, broadening and a tilt of
+the coatings' spectra are projected out, and what a coating's bands may differ by in height is added to the
+error of a bump on them. The same bumps looked for on left-out bare specimens widen the error place by
+place. Looking along the whole spectrum is paid for: the threshold is that of the highest of as many
+independent places as fit into the range, and never below what left-out bare spots reach themselves.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from spectra.bandfit import slope_of
-from spectra.replicates import Units, critical_factor, leave_one_out
+from spectra.jointfit import bare_variance, unit_variance
+from spectra.replicates import critical_factor
 from spectra.settings import require_in_range, setting
+from spectra.shapes import split_bands
+from spectra.spectrum import Frozen
 from spectra.units import FloatArray, Mask
+from spectra.variation import Variation, nuisance_basis, orthonormal, project_out
+
+FOUR_LN2 = 4 * np.log(2.0)
 
 
 @dataclass(frozen=True)
@@ -26,16 +32,35 @@ class ResidueSettings:
     """What counts as an unexplained band."""
 
     widths: tuple[float, ...] = setting(
-        (10.0, 20.0, 40.0), "full widths of the bumps looked for", unit="cm-1", low=2.0, high=200.0
+        (10.0, 20.0, 40.0, 80.0), "full widths of the bumps looked for", unit="cm-1", low=4.0, high=300.0
     )
     alpha: float = setting(0.01, "chance of a false finding anywhere in one sample", low=1e-6, high=0.2)
     shape_tolerance: float = setting(
-        0.1, "misfit of the expected coating's shape that is not a finding, as a share of it", low=0, high=1
+        0.15, "what a coating's band may differ by from the expected one, in height", low=0, high=1
     )
-    substrate_tolerance: float = setting(0.01, "the same for the substrate", low=0, high=1)
+    substrate_tolerance: float = setting(
+        0.01, "the same for the substrate's bands, beyond what bare spots show", low=0, high=1
+    )
+    trust: float = setting(2.0, "degrees of freedom of the model's error per bare specimen", low=0, high=20)
 
     def __post_init__(self) -> None:
         require_in_range(self)
+
+
+@dataclass(frozen=True, eq=False)
+class BumpBank(Frozen):
+    """The bumps that are looked for: made once a study.
+
+    Attributes
+    ----------
+    positions, widths : ndarray, shape (b,), cm-1
+    whitened : ndarray, shape (b, r)
+        Bumps of height one, in the metric of the bare spots.
+    """
+
+    positions: FloatArray
+    widths: FloatArray
+    whitened: FloatArray
 
 
 @dataclass(frozen=True)
@@ -50,180 +75,211 @@ class Bump:
 
 
 @dataclass(frozen=True, eq=False)
-class Residual:
-    """What remains of a sample after everything expected.
+class Search(Frozen):
+    """What every bump of the bank says about one sample.
 
     Attributes
     ----------
-    values, error : ndarray, shape (n,)
-        Normalised absorbance and the standard error bare spots and shape misfit leave.
-    amounts : mapping of str to float
-        Fitted share of each coating.
+    bank : BumpBank
+    heights, errors : ndarray, shape (b,), absorbance
+        The error is infinite where substrate or coatings explain a bump wholly.
+    degrees : float
+        Degrees of freedom of the errors.
     threshold : float
-        In standard errors.
+        In standard errors, for a finding anywhere in the spectrum.
     """
 
-    values: FloatArray
-    error: FloatArray
-    amounts: Mapping[str, float]
+    bank: BumpBank
+    heights: FloatArray
+    errors: FloatArray
+    degrees: float
     threshold: float
 
+    @property
+    def evidence(self) -> FloatArray:
+        """Height over error, shape (b,)."""
+        return self.heights / self.errors
 
-def find_residual(
-    sample: Units,
-    bare: Units,
-    shapes: Mapping[str, FloatArray],
-    grid: FloatArray,
-    usable: Mask,
-    settings: ResidueSettings,
-) -> tuple[Residual, tuple[Bump, ...]]:
-    """Find what neither substrate nor coatings explain.
+
+def make_bumps(variation: Variation, settings: ResidueSettings) -> BumpBank:
+    """Lay bumps of all widths along the usable points, a quarter of a width apart.
 
     Parameters
     ----------
-    sample, bare : Units
-        Levelled spectra; at least two bare units.
-    shapes : mapping of coating name to ndarray, shape (n,)
-        Expected contribution per unit amount.
-    grid, usable : ndarray, shape (n,)
+    variation : Variation
     settings : ResidueSettings
-
-    Returns
-    -------
-    Residual
-    tuple of Bump
-        By falling evidence.
     """
-    reference = bare.rows.mean(axis=0)
-    design = _design(reference, shapes, grid)
-    remove = _projector(design, usable)
-    observed = sample.rows.mean(axis=0) - reference
-    values = remove(observed[None, :])[0]
-    nothing = remove(leave_one_out(bare))
-    coefficients = np.linalg.lstsq(design[usable], observed[usable], rcond=None)[0]
-    amounts = {name: float(coefficients[1 + 2 * i]) for i, name in enumerate(shapes)}
-    tolerated = settings.substrate_tolerance * np.abs(reference) + settings.shape_tolerance * sum(
-        (np.abs(amounts[name] * shape) for name, shape in shapes.items()), np.zeros_like(grid)
-    )
-    share = np.sqrt(1 / len(sample) + 1 / len(bare))
-    found: list[Bump] = []
-    threshold, narrowest = 0.0, np.zeros_like(grid)
+    points = variation.reduction.points
+    positions, widths, shapes = [], [], []
     for width in settings.widths:
-        kernel = _bump(grid, width)
-        error = np.hypot(_scatter(nothing, kernel, grid) * share, _filter(tolerated, kernel))
-        level = _threshold(nothing, kernel, error / share, usable, grid, width, settings, len(bare))
-        threshold = max(threshold, level)
-        narrowest = error if not narrowest.any() else narrowest
-        found += _bumps(_filter(values, kernel), error, grid, usable, width, level)
-    return Residual(values, narrowest, amounts, threshold), _distinct(found)
+        for centre in np.arange(points[0] + width / 2, points[-1] - width / 2, width / 4):
+            shape = np.exp(-FOUR_LN2 * ((points - centre) / width) ** 2)
+            if _covered(points, shape, width):
+                positions.append(centre)
+                widths.append(width)
+                shapes.append(shape)
+    return BumpBank(np.array(positions), np.array(widths), variation.whiten(np.array(shapes)))
 
 
-def _design(reference: FloatArray, shapes: Mapping[str, FloatArray], grid: FloatArray) -> FloatArray:
-    """Return the columns that explain a sample: substrate, coatings, their slopes, a smooth drift."""
-    x = np.linspace(-1.0, 1.0, grid.size)
-    columns = [reference]
-    for shape in shapes.values():
-        columns += [shape, slope_of(grid, shape)]
-    columns += [slope_of(grid, reference), *(x**power for power in range(4))]
-    return np.column_stack(columns)
+def _covered(points: FloatArray, shape: FloatArray, width: float) -> bool:
+    """Tell whether nearly all of a bump falls on points that are used."""
+    step = float(np.median(np.diff(points)))
+    whole = width / step * np.sqrt(np.pi / FOUR_LN2)
+    return bool(shape.sum() > 0.9 * whole)
 
 
-def _projector(design: FloatArray, usable: Mask) -> Callable[[FloatArray], FloatArray]:
-    """Return the function that takes everything explained out of rows; zero where not usable."""
-    basis, _ = np.linalg.qr(design[usable] / np.linalg.norm(design[usable], axis=0))
-
-    def remove(rows: FloatArray) -> FloatArray:
-        rest = np.zeros_like(rows)
-        rest[:, usable] = rows[:, usable] - (rows[:, usable] @ basis) @ basis.T
-        return rest
-
-    return remove
-
-
-def _bump(grid: FloatArray, width: float) -> FloatArray:
-    """Return a bump of unit gain: what it finds at a band of its own width is the band's height."""
-    step = float(grid[1] - grid[0])
-    reach = int(np.ceil(1.5 * width / step))
-    x = step * np.arange(-reach, reach + 1)
-    shape = np.exp(-4 * np.log(2) * (x / width) ** 2)
-    shape -= shape.mean()  # blind to a level, so that drift does not look like a band
-    return np.asarray(shape / (shape @ np.exp(-4 * np.log(2) * (x / width) ** 2)))
-
-
-def _filter(values: FloatArray, kernel: FloatArray) -> FloatArray:
-    """Convolve along the last axis, same length, edges taken as zero."""
-    return np.asarray(np.convolve(values, kernel, mode="same"))
-
-
-def _scatter(nothing: FloatArray, kernel: FloatArray, grid: FloatArray) -> FloatArray:
-    """Return the scatter of one unit after filtering, pooled over the kernel's own length."""
-    k = nothing.shape[0]
-    filtered = np.array([_filter(row, kernel) for row in nothing])
-    variance = (k - 1) / k**2 * (filtered**2).sum(axis=0)
-    pool = np.ones(kernel.size) / kernel.size
-    pooled = np.maximum(variance, np.convolve(variance, pool, mode="same"))
-    return np.asarray(np.sqrt(np.maximum(pooled, 1e-3 * np.median(pooled) + 1e-30))) + 0.0 * grid
-
-
-def _threshold(
-    nothing: FloatArray,
-    kernel: FloatArray,
-    error: FloatArray,
-    usable: Mask,
-    grid: FloatArray,
-    width: float,
+def search_residual(
+    sample: FloatArray,
+    variance: float,
+    variation: Variation,
+    coatings: Sequence[tuple[float, FloatArray]],
+    bank: BumpBank,
     settings: ResidueSettings,
-    bare: int,
-) -> float:
-    """Return the level that nothing expected exceeds, in standard errors."""
-    places = max(np.count_nonzero(usable) * float(grid[1] - grid[0]) / width, 1.0)
-    tail = settings.alpha / (2 * places * len(settings.widths))
-    # Pooling over neighbours gives the scatter about three times the degrees of freedom of one point.
-    chance = critical_factor(tail, 3 * (bare - 1))
-    inner = _inside(usable, kernel.size)
-    highest = max(float(np.abs(_filter(row, kernel) / error)[inner].max(initial=0.0)) for row in nothing)
-    return max(chance, highest)
+) -> Search:
+    """Ask every place of a sample for a band that nothing expected explains.
+
+    Parameters
+    ----------
+    sample : ndarray, shape (1, r)
+        Whitened mean of the sample.
+    variance : float
+        Of that mean against the bare mean, in units of one spot's.
+    variation : Variation
+    coatings : sequence of (amount, ndarray of shape (r,))
+        Amount found of each coating, and its expected spectrum per unit amount on the model's points.
+    bank : BumpBank
+    settings : ResidueSettings
+    """
+    expected = _expected(variation, coatings)
+    basis = (
+        orthonormal(np.vstack([nuisance_basis(variation), expected]))
+        if len(expected)
+        else nuisance_basis(variation)
+    )
+    heights, norms = _ask(bank, basis, sample[0])
+    scatter, degrees, highest = _bare_scatter(variation, bank, expected, settings)
+    errors = np.sqrt(np.maximum(variance, 1e-300)) * scatter / norms
+    errors = np.hypot(errors, _tolerated(variation, coatings, bank, basis, norms, settings))
+    tail = settings.alpha / (2 * _places(variation, settings))
+    return Search(bank, heights, errors, degrees, max(critical_factor(tail, degrees), highest))
 
 
-def _inside(usable: Mask, size: int) -> Mask:
-    """Mark the points whose whole neighbourhood is usable."""
-    return np.asarray(np.convolve(~usable, np.ones(size), mode="same") < 0.5) & _off_ends(usable.size, size)
+def _ask(bank: BumpBank, basis: FloatArray, residual: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the height of every bump and the length of its part outside the basis."""
+    inside = bank.whitened @ basis.T
+    squares = (bank.whitened**2).sum(axis=1)
+    free = squares - (inside**2).sum(axis=1)
+    # A bump of which the basis explains all but a hundredth says nothing by itself.
+    norms = np.where(free > 1e-2 * squares, np.sqrt(np.maximum(free, 1e-300)), 1e-150)
+    rest = residual - (residual @ basis.T) @ basis
+    return (bank.whitened @ rest) / norms**2, norms
 
 
-def _off_ends(n: int, size: int) -> Mask:
-    """Mark the points at least half a kernel from both ends."""
-    at = np.arange(n)
-    return np.asarray((at >= size // 2) & (at < n - size // 2))
+def _expected(variation: Variation, coatings: Sequence[tuple[float, FloatArray]]) -> FloatArray:
+    """Return the coatings' spectra, their slopes and tilts, whitened."""
+    points = variation.reduction.points
+    tilt = (points - points.mean()) / np.ptp(points)
+    rows = [row for _, curve in coatings for row in (curve, np.gradient(curve, points), tilt * curve)]
+    return variation.whiten(np.array(rows)) if rows else np.zeros((0, points.size))
 
 
-def _bumps(
-    filtered: FloatArray, error: FloatArray, grid: FloatArray, usable: Mask, width: float, level: float
-) -> list[Bump]:
-    """Return the local extremes above the threshold."""
-    inner = _inside(usable, int(1.5 * width / float(grid[1] - grid[0])))
-    evidence = np.where(inner, filtered / error, 0.0)
-    size = np.abs(evidence)
-    top = (size > level) & (size >= np.roll(size, 1)) & (size > np.roll(size, -1))
-    return [
-        Bump(_refined(grid, filtered, i), float(filtered[i]), width, float(evidence[i]), float(error[i]))
-        for i in np.flatnonzero(top)
+def _bare_scatter(
+    variation: Variation, bank: BumpBank, expected: FloatArray, settings: ResidueSettings
+) -> tuple[FloatArray, float, float]:
+    """Return how left-out bare specimens widen each bump's error, its degrees, and their highest evidence."""
+    z = []
+    for unit in variation.units:
+        others = [i for i in range(len(variation)) if i not in unit]
+        basis = orthonormal(np.vstack([nuisance_basis(variation, others), expected]))
+        left_out = variation.whitened[list(unit)].mean(axis=0)
+        heights, norms = _ask(bank, basis, left_out)
+        spread = unit_variance(len(unit), variation.share) + bare_variance(variation, unit)
+        z.append(heights * norms / np.sqrt(spread))
+    prior = settings.trust * (len(z) - 1)
+    pooled = _pooled(np.array(z) ** 2, bank)
+    scatter = np.sqrt(np.maximum((prior + len(z) * pooled) / (prior + len(z)), 1.0))
+    highest = float(np.max(np.abs(z) / scatter)) if z else 0.0
+    return scatter, prior + len(z), highest
+
+
+def _pooled(squares: FloatArray, bank: BumpBank) -> FloatArray:
+    """Average squares over units and over the neighbouring bumps of the same width, shape (b,)."""
+    mean = squares.mean(axis=0)
+    pooled = np.empty_like(mean)
+    for width in np.unique(bank.widths):
+        same = bank.widths == width
+        pooled[same] = np.convolve(np.pad(mean[same], 4, mode="edge"), np.ones(9) / 9, mode="valid")
+    return np.asarray(np.maximum(pooled, mean))
+
+
+def _tolerated(
+    variation: Variation,
+    coatings: Sequence[tuple[float, FloatArray]],
+    bank: BumpBank,
+    basis: FloatArray,
+    norms: FloatArray,
+    settings: ResidueSettings,
+) -> FloatArray:
+    """Return what the tolerated misfit of single bands contributes to each bump, absorbance."""
+    points = variation.reduction.points
+    rows = [
+        settings.shape_tolerance * amount * piece.curve
+        for amount, curve in coatings
+        for piece in split_bands(points, curve, 0.02)
     ]
+    mean = variation.spots.mean(axis=0)
+    rows += [settings.substrate_tolerance * piece.curve for piece in split_bands(points, mean, 0.02)]
+    if not rows:
+        return np.zeros_like(norms)
+    free = project_out(basis, variation.whiten(np.array(rows)))
+    return np.asarray(np.sqrt(((bank.whitened @ free.T) ** 2).sum(axis=1)) / norms**2)
 
 
-def _refined(grid: FloatArray, values: FloatArray, i: int) -> float:
-    """Return the place of an extreme between the points, by a parabola."""
-    if not 0 < i < grid.size - 1:
-        return float(grid[i])
-    left, middle, right = values[i - 1 : i + 2]
-    bend = left - 2 * middle + right
-    offset = 0.5 * (left - right) / bend if bend != 0 else 0.0
-    return float(grid[i] + np.clip(offset, -0.5, 0.5) * (grid[1] - grid[0]))
+def _places(variation: Variation, settings: ResidueSettings) -> float:
+    """Return how many independent places are looked at."""
+    points = variation.reduction.points
+    span = points.size * float(np.median(np.diff(points)))
+    return max(sum(span / width for width in settings.widths), 1.0)
 
 
-def _distinct(bumps: Sequence[Bump]) -> tuple[Bump, ...]:
+def find_bumps(search: Search) -> tuple[Bump, ...]:
+    """Return the findings above the threshold, most evident first, one for each place."""
+    return _distinct(search, np.abs(search.evidence) > search.threshold)
+
+
+def bump_between(search: Search, low: float, high: float) -> Bump | None:
+    """Return the most evident rising bump whose maximum lies between two wavenumbers.
+
+    A place where an even more evident bump lies beside the window, overlapping it, holds no bump of its own.
+    """
+    bank, evidence = search.bank, search.evidence
+    near = (bank.positions >= low) & (bank.positions <= high)
+    if not near.any():
+        return None
+    best = int(np.flatnonzero(near)[np.argmax(evidence[near])])
+    beside = (np.abs(bank.positions - bank.positions[best]) < bank.widths[best]) & ~near
+    if np.any(np.abs(evidence[beside]) > abs(evidence[best])):
+        return None
+    return _bump(search, best)
+
+
+def _bump(search: Search, i: int) -> Bump:
+    """Describe one bump of the bank."""
+    bank = search.bank
+    return Bump(
+        float(bank.positions[i]),
+        float(search.heights[i]),
+        float(bank.widths[i]),
+        float(search.evidence[i]),
+        float(search.errors[i]),
+    )
+
+
+def _distinct(search: Search, chosen: Mask) -> tuple[Bump, ...]:
     """Keep the most evident of bumps that overlap, the filter's own side lobes included."""
     kept: list[Bump] = []
-    for bump in sorted(bumps, key=lambda b: -abs(b.evidence)):
-        if all(abs(bump.position - other.position) > 1.3 * max(bump.width, other.width) for other in kept):
+    for i in sorted(np.flatnonzero(chosen), key=lambda i: -abs(search.evidence[i])):
+        bump = _bump(search, int(i))
+        if all(abs(bump.position - k.position) > 1.2 * max(bump.width, k.width) for k in kept):
             kept.append(bump)
     return tuple(kept)

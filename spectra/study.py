@@ -13,82 +13,16 @@ from pathlib import Path
 from spectra.bandtest import DecisionSettings
 from spectra.baseline import BaselineSettings
 from spectra.footing import FootingSettings
+from spectra.groups import TECHNIQUES, Group, Instrument, Specimen
 from spectra.normalisation import NormalisationSettings
 from spectra.peaks import PeakSettings
+from spectra.prediction import PredictionSettings
 from spectra.residues import ResidueSettings
 from spectra.spectrum import Fault
+from spectra.variation import VariationSettings
+from spectra.yardstick import PresenceSettings
 
-# "other" is any technique without an optical model: compared with itself only.
-TECHNIQUES = ("ATR", "transmission", "transflection", "diffuse reflectance", "other")
-
-
-@dataclass(frozen=True)
-class Specimen:
-    """One physical piece: the unit of replication.
-
-    Attributes
-    ----------
-    name
-        As the study names it, else the file's stem.
-    files
-        Absolute paths. Every spectrum in them is one spot on this piece.
-    """
-
-    name: str
-    files: tuple[Path, ...]
-
-
-@dataclass(frozen=True)
-class Group:
-    """Spectra in one role.
-
-    Attributes
-    ----------
-    role
-        ``"bare"``, ``"neat"``, ``"coated"`` or ``"residue"``.
-    name
-        Key in the study file: the coating, sample or residue; ``"substrate"`` for the bare spectra.
-    material
-        A material of ``reference_bands``, or None.
-    technique
-        Member of :data:`TECHNIQUES`.
-    specimens
-        In the order of the study file.
-    contact
-        Stated fraction of the crystal the group touches, 0 to 1, or None.
-    coatings
-        For a sample: the coatings expected on it.
-    """
-
-    role: str
-    name: str
-    technique: str
-    specimens: tuple[Specimen, ...]
-    material: str | None = None
-    contact: float | None = None
-    coatings: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Instrument:
-    """What the files do not say about the measurement; None is unknown.
-
-    Attributes
-    ----------
-    crystal
-        A crystal of the optics table, or None.
-    index
-        Refractive index of the crystal, if given instead.
-    angle_deg
-        Angle of incidence in degrees.
-    reflections
-        Number of reflections.
-    """
-
-    crystal: str | None = None
-    index: float | None = None
-    angle_deg: float | None = None
-    reflections: int = 1
+__all__ = ["TECHNIQUES", "Group", "Instrument", "Settings", "Specimen", "Study"]
 
 
 @dataclass(frozen=True)
@@ -101,6 +35,9 @@ class Settings:
     normalisation: NormalisationSettings = field(default_factory=NormalisationSettings)
     peaks: PeakSettings = field(default_factory=PeakSettings)
     residues: ResidueSettings = field(default_factory=ResidueSettings)
+    prediction: PredictionSettings = field(default_factory=PredictionSettings)
+    variation: VariationSettings = field(default_factory=VariationSettings)
+    presence: PresenceSettings = field(default_factory=PresenceSettings)
 
 
 @dataclass(frozen=True)

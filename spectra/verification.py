@@ -13,9 +13,14 @@ from spectra.footing import put_on_common_grid
 from spectra.gathering import Progress, gather
 from spectra.judging import Scene, judge_sample
 from spectra.normalisation import choose_levelling, normalise
+from spectra.prediction import predict
 from spectra.references import measure_reference
+from spectra.residues import make_bumps
 from spectra.spectrum import Stack
-from spectra.study import Study
+from spectra.study import Group, Study
+from spectra.variation import learn
+
+Stacks = Mapping[tuple[str, str], Stack]
 
 BARE = ("bare", "substrate")
 LIBRARIES = ("coatproof", "numpy", "scipy", "pybaselines", "matplotlib", "jcamp")
@@ -49,31 +54,64 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
         key: stack if key[0] in ("neat", "residue") else normalise(stack, levelling)
         for key, stack in flat.items()
     }
-    scene = Scene(
-        study,
-        levelled[BARE],
-        measure_reference(levelled[BARE], "bare spectra", settings.peaks),
-        {
-            name: measure_reference(s, f"neat {name}", settings.peaks)
-            for name, s in _of_role("neat", levelled).items()
-        },
-        {
-            name: measure_reference(s, f"residue {name}", settings.peaks)
-            for name, s in _of_role("residue", levelled).items()
-        },
-        load(*study.band_tables),
-    )
+    scene = _scene(study, raw, flat, levelled)
     samples = {}
     for done, (name, group) in enumerate(study.samples.items()):
         if progress is not None:
             progress("judging", done, len(study.samples))
-        samples[name] = judge_sample(group, levelled["coated", name], scene)
+        samples[name] = judge_sample(group, raw["coated", name], levelled["coated", name], scene)
     return Verification(
         study, inputs, (*faults, *levelling.faults), samples, Stages(raw, flat, levelled), _versions()
     )
 
 
-def _of_role(role: str, stacks: Mapping[tuple[str, str], Stack]) -> dict[str, Stack]:
+def _scene(study: Study, raw: Stacks, flat: Stacks, levelled: Stacks) -> Scene:
+    """Learn everything that is the same for all samples."""
+    settings, bare = study.settings, levelled[BARE]
+    neat = {
+        name: measure_reference(stack, f"neat {name}", settings.peaks)
+        for name, stack in _of_role("neat", flat).items()
+    }
+    residues = {
+        name: measure_reference(stack, f"residue {name}", settings.peaks)
+        for name, stack in _of_role("residue", flat).items()
+    }
+    predictions = {
+        (name, sample.technique): predict(
+            flat["neat", name],
+            study.coatings[name],
+            neat[name],
+            flat[BARE],
+            study.substrate,
+            sample,
+            study.instrument,
+            settings.prediction,
+        )
+        for name, sample in _one_of_each(study)
+    }
+    variation = learn(raw[BARE], settings.variation) if len(raw[BARE]) > 1 else None
+    return Scene(
+        study,
+        bare,
+        variation,
+        make_bumps(variation, settings.residues) if variation is not None else None,
+        measure_reference(bare, "bare spectra", settings.peaks),
+        predictions,
+        residues,
+        load(*study.band_tables),
+    )
+
+
+def _one_of_each(study: Study) -> list[tuple[str, Group]]:
+    """Return every coating with one sample of each technique it is expected on."""
+    pairs: dict[tuple[str, str], tuple[str, Group]] = {}
+    for sample in study.samples.values():
+        for name in sample.coatings:
+            pairs.setdefault((name, sample.technique), (name, sample))
+    return list(pairs.values())
+
+
+def _of_role(role: str, stacks: Stacks) -> dict[str, Stack]:
     """Return the stacks of one role by group."""
     return {name: stack for (this, name), stack in stacks.items() if this == role}
 

@@ -8,7 +8,7 @@ import pytest
 from spectra.bandfit import COATING_SPREAD, SUBSTRATE_SPREAD, Others, agreement, fit_rows, window_around
 from spectra.bandtest import DecisionSettings, look_for_bands, measure_shift
 from spectra.bandverdict import presence_by_bands
-from spectra.chemistry import Assigned, band_finding, changed_ratios, judge_chemistry
+from spectra.chemistry import Assigned, Judged, band_finding, changed_ratios, judge_chemistry
 from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED
 from spectra.peaks import PeakSettings
 from spectra.references import measure_reference
@@ -53,7 +53,7 @@ def judged(rng: np.random.Generator, film: np.ndarray, bare: int = 5, coated: in
     evidence = look_for_bands(sample, nothing, reference, others, bare_stack, decision)
     differences = sample.rows - nothing.rows.mean(axis=0)
     shifts = [measure_shift(e, differences, reference, others, GRID, decision) for e in evidence]
-    bands = [band_finding(e, s, Assigned(), decision) for e, s in zip(evidence, shifts, strict=True)]
+    bands = [band_finding(Judged(e, s, Assigned()), decision) for e, s in zip(evidence, shifts, strict=True)]
     return (
         presence_by_bands(evidence, sample, nothing, coated, decision),
         judge_chemistry(bands, decision, changed_ratios(evidence, decision)),
@@ -122,7 +122,7 @@ def test_a_lost_band_is_a_change() -> None:
     found = [judged(rng, 0.3 * without)[1] for _ in range(30)]
     assert sum(c.verdict == CHANGED for c in found) >= 28
     assert all(
-        r.code == "lost_band"
+        r.code == "lost-band"
         for c in found
         for r in c.reasons
         if c.verdict == CHANGED and r.code != "shifted"
@@ -133,12 +133,12 @@ def test_subtracted_coating_is_not_merely_not_shown() -> None:
     rng = np.random.default_rng(9)
     presence = judged(rng, -0.2 * drawn(COATING))[0]
     assert presence.verdict == CANNOT_TELL
-    assert presence.reasons[0].code == "negative_amount"
+    assert presence.reasons[0].code == "negative-amount"
 
 
 def test_masked_everywhere_cannot_tell() -> None:
     presence = judged(np.random.default_rng(10), 0.0, mask_amount=1e-9, mask_never=0.0)[0]
-    assert (presence.verdict, presence.reasons[0].code) == (CANNOT_TELL, "all_masked")
+    assert (presence.verdict, presence.reasons[0].code) == (CANNOT_TELL, "all-masked")
 
 
 def test_local_fit_agrees_with_a_plain_least_squares_fit() -> None:

@@ -1,0 +1,78 @@
+"""Groups: spectra in one role, on which specimens, measured how. Records only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+# "other" is any technique without an optical model: compared with itself only.
+TECHNIQUES = ("ATR", "transmission", "transflection", "diffuse reflectance", "other")
+
+
+@dataclass(frozen=True)
+class Specimen:
+    """One physical piece: the unit of replication.
+
+    Attributes
+    ----------
+    name
+        As the study names it, else the file's stem.
+    files
+        Absolute paths. Every spectrum in them is one spot on this piece.
+    """
+
+    name: str
+    files: tuple[Path, ...]
+
+
+@dataclass(frozen=True)
+class Group:
+    """Spectra in one role.
+
+    Attributes
+    ----------
+    role
+        ``"bare"``, ``"neat"``, ``"coated"`` or ``"residue"``.
+    name
+        Key in the study file: the coating, sample or residue; ``"substrate"`` for the bare spectra.
+    material
+        A material of ``reference_bands``, or None.
+    technique
+        Member of :data:`TECHNIQUES`.
+    specimens
+        In the order of the study file.
+    contact
+        Stated fraction of the crystal the group touches, 0 to 1, or None.
+    coatings
+        For a sample: the coatings expected on it.
+    """
+
+    role: str
+    name: str
+    technique: str
+    specimens: tuple[Specimen, ...]
+    material: str | None = None
+    contact: float | None = None
+    coatings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """What the files do not say about the measurement; None is unknown.
+
+    Attributes
+    ----------
+    crystal
+        A crystal of the optics table, or None.
+    index
+        Refractive index of the crystal, if given instead.
+    angle_deg
+        Angle of incidence in degrees.
+    reflections
+        Number of reflections.
+    """
+
+    crystal: str | None = None
+    index: float | None = None
+    angle_deg: float | None = None
+    reflections: int = 1

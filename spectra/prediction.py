@@ -1,0 +1,318 @@
+"""What unchanged chemistry looks like in the sample's own geometry, and how far optics may move a band.
+
+Where crystal and angle are known, neat and bare spectra are turned into optical constants and the film on
+the substrate is computed (``spectra.optics``): its spectrum is what is looked for, and its bands are where
+they must appear. Where the geometry is not known, or the technique has no optical model, the neat spectrum
+itself is looked for, like with like only, and the largest shift that optics could cause widens the margin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from spectra.bandtest import Reference
+from spectra.findings import Reason
+from spectra.groups import Group, Instrument
+from spectra.optics.depth import penetration_depth
+from spectra.optics.expectation import Expected, expected, optical_bound
+from spectra.optics.film import film_spectra, on_grid
+from spectra.optics.geometry import Geometry, crystal_index
+from spectra.optics.inversion import invert_atr, invert_transmission
+from spectra.optics.material import Material, Unsolved
+from spectra.settings import require_in_range, setting
+from spectra.shapes import Shape
+from spectra.spectrum import Stack
+from spectra.units import FloatArray
+
+NM_PER_CM = 1e7
+
+
+@dataclass(frozen=True)
+class PredictionSettings:
+    """What is assumed about contact when the study does not state it."""
+
+    neat_contact_low: float = setting(
+        0.85, "a neat layer dried or pressed onto the crystal; common practice, no source", low=0.05, high=1.0
+    )
+    bare_contact_low: float = setting(
+        0.5,
+        "fibres and meshes touch half of the crystal or more; common practice, no source",
+        low=0.05,
+        high=1.0,
+    )
+    tolerance_computed: float = setting(
+        0.1, "what a band of a computed film may differ by in height", low=0.0, high=1.0
+    )
+    tolerance_neat: float = setting(
+        0.2, "what a band may differ by where the neat spectrum stands for the film", low=0.0, high=1.0
+    )
+
+    def __post_init__(self) -> None:
+        require_in_range(self)
+
+
+@dataclass(frozen=True, eq=False)
+class Prediction:
+    """What is looked for on one sample.
+
+    Attributes
+    ----------
+    grid : ndarray, shape (n,), cm-1
+        Of every curve.
+    shape : Shape
+        For the joint model: change of the raw spectrum per unit amount.
+    reference : Reference
+        For the bands: the coating's own spectrum and the expected positions, in the limit of a thin film.
+    optics : Expected or None
+        None where no optical model was used.
+    comparable
+        Whether positions in the sample may be compared with the expected ones at all.
+    optical_bounds : tuple of float, cm-1
+        How far optics may move each band where they could not be computed; 0 where they were.
+    note : Reason or None
+        Why optics were not computed.
+    """
+
+    grid: FloatArray
+    shape: Shape
+    reference: Reference
+    optics: Expected | None
+    comparable: bool
+    optical_bounds: tuple[float, ...]
+    note: Reason | None
+
+    @property
+    def nm_per_amount(self) -> float | None:
+        """Film thickness of one unit of amount; None without optics."""
+        return self.shape.nm_per_amount
+
+
+def geometry_of(group: Group, instrument: Instrument) -> Geometry:
+    """Return how a group was measured, as far as the study says."""
+    return Geometry(
+        technique=group.technique,
+        crystal=instrument.crystal,
+        index=instrument.index,
+        angle_deg=instrument.angle_deg,
+        reflections=instrument.reflections,
+    )
+
+
+def predict(
+    neat: Stack,
+    neat_group: Group,
+    reference: Reference,
+    bare: Stack,
+    bare_group: Group,
+    sample: Group,
+    instrument: Instrument,
+    settings: PredictionSettings,
+) -> Prediction:
+    """Predict the spectrum of a coating on the substrate, in the sample's geometry.
+
+    Parameters
+    ----------
+    neat, bare : Stack
+        As measured, baselines removed; not normalised.
+    neat_group, bare_group, sample : Group
+        Techniques and contacts.
+    reference : Reference
+        Bands of the neat spectrum.
+    instrument : Instrument
+    settings : PredictionSettings
+    """
+    if "ATR" not in (neat_group.technique, sample.technique):
+        return _like_with_like(neat.grid, neat_group, sample, reference, settings, None)
+    material = _material(neat, neat_group, instrument, settings.neat_contact_low)
+    if isinstance(material, Unsolved):
+        return _without_optics(neat, neat_group, sample, reference, instrument, settings, material)
+    substrate = _material(bare, bare_group, instrument, settings.bare_contact_low)
+    bed = None if isinstance(substrate, Unsolved) else substrate
+    contact = float(np.mean(bed.contact)) if bed is not None and sample.technique == "ATR" else 1.0
+    positions = np.array([peak.position for peak in reference.peaks])
+    widths = np.array([peak.width for peak in reference.peaks])
+    geometry = geometry_of(sample, instrument)
+    optics = expected(material, bed, geometry, positions, widths, contact=contact)
+    if isinstance(optics, Unsolved):
+        return _without_optics(neat, neat_group, sample, reference, instrument, settings, optics)
+    return _with_optics(neat, reference, material, bed, contact, geometry, optics, settings)
+
+
+def _material(stack: Stack, group: Group, instrument: Instrument, lowest: float) -> Material | Unsolved:
+    """Return the optical constants behind a group's mean spectrum."""
+    if group.technique == "transmission":
+        return invert_transmission(stack.grid, stack.mean, usable=stack.usable)
+    contact = (lowest, 1.0) if group.contact is None else (group.contact, group.contact)
+    return invert_atr(stack.grid, stack.mean, geometry_of(group, instrument), contact, usable=stack.usable)
+
+
+def _with_optics(
+    neat: Stack,
+    reference: Reference,
+    material: Material,
+    bed: Material | None,
+    contact: float,
+    geometry: Geometry,
+    optics: Expected,
+    settings: PredictionSettings,
+) -> Prediction:
+    """Put the computed film in units of the neat spectrum."""
+    own = np.interp(neat.grid, optics.wavenumbers, optics.shape)
+    growth = np.interp(neat.grid, optics.wavenumbers, optics.growth)
+    usable = neat.usable
+    nm = float(own[usable] @ neat.mean[usable] / (own[usable] @ own[usable]))
+    shape = Shape(
+        curve=growth * nm,
+        nm_per_amount=nm,
+        response=_response(neat.grid, material, bed, geometry, contact),
+        contact_error=_strength_error(material, bed),
+        tolerance=settings.tolerance_computed,
+        depths=_weakening(neat.grid, geometry),
+    )
+    thin = Reference(own * nm, reference.peaks, *_places(reference, optics.thin_positions, optics.thin_error))
+    return Prediction(neat.grid, shape, thin, optics, True, tuple(0.0 for _ in reference.peaks), None)
+
+
+def _places(
+    reference: Reference, positions: FloatArray, errors: FloatArray
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Return expected positions and errors: the neat place and the width for a band that was not followed."""
+    lost = ~np.isfinite(positions)
+    measured = np.array([peak.position for peak in reference.peaks])
+    widths = np.array([peak.width for peak in reference.peaks])
+    return (
+        tuple(float(p) for p in np.where(lost, measured, positions)),
+        tuple(float(e) for e in np.where(lost, widths, errors)),
+    )
+
+
+def _response(
+    grid: FloatArray, material: Material, bed: Material | None, geometry: Geometry, contact: float
+) -> Callable[[float], FloatArray]:
+    """Return film thickness in nm to the change of absorbance on the grid, by the full stack."""
+    nu = material.wavenumbers
+    below = on_grid(bed, nu)[0] if bed is not None else np.full(nu.shape, 1.5 + 0j)
+    uncoated = film_spectra(nu, material.index, below, [0.0], geometry, contact, material.n_inf).coated[0]
+
+    def change(nm: float) -> FloatArray:
+        coated = film_spectra(nu, material.index, below, [nm], geometry, contact, material.n_inf).coated[0]
+        return np.asarray(np.interp(grid, nu, coated - uncoated))
+
+    return change
+
+
+def _strength_error(material: Material, bed: Material | None) -> float:
+    """Return the relative error of the signal per nm that unknown contact leaves, one standard deviation."""
+    k, error = material.k, 0.0
+    moved = [
+        float(variant.imag @ k / (k @ k))
+        for variant, name in zip(material.variants, material.moved, strict=True)
+        if name in ("contact", "thickness")
+    ]
+    if moved:
+        error = (max(moved) - min(moved)) / np.sqrt(12.0)
+    low, high = bed.contact if bed is not None else (1.0, 1.0)
+    return float(np.hypot(error, (high - low) / np.sqrt(12.0) / np.mean((low, high))))
+
+
+def _weakening(grid: FloatArray, geometry: Geometry) -> FloatArray | None:
+    """Return how much of the substrate's spectrum a nm of film takes away, relative; None outside ATR."""
+    if geometry.technique != "ATR" or geometry.angle_deg is None:
+        return None
+    depth_um = penetration_depth(grid, crystal_index(geometry, grid), geometry.angle_deg, 1.5)
+    return np.asarray(2.0 / (1e3 * depth_um))
+
+
+def _without_optics(
+    neat: Stack,
+    neat_group: Group,
+    sample: Group,
+    reference: Reference,
+    instrument: Instrument,
+    settings: PredictionSettings,
+    why: Unsolved,
+) -> Prediction:
+    """Look for the neat spectrum itself, and bound what optics may do to its bands."""
+    note = Reason(f"optics-{why.code}", {"message": why.message})
+    plain = _like_with_like(neat.grid, neat_group, sample, reference, settings, note)
+    if neat_group.technique != "ATR" or sample.technique != "ATR":
+        return plain
+    positions = np.array([peak.position for peak in reference.peaks])
+    widths = np.array([peak.width for peak in reference.peaks])
+    bound = optical_bound(
+        neat.grid, neat.mean, geometry_of(sample, instrument), positions, widths, usable=neat.usable
+    )
+    if isinstance(bound, Unsolved):
+        return plain
+    return replace(plain, optical_bounds=tuple(float(b) for b in bound))
+
+
+def _like_with_like(
+    grid: FloatArray,
+    neat_group: Group,
+    sample: Group,
+    reference: Reference,
+    settings: PredictionSettings,
+    note: Reason | None,
+) -> Prediction:
+    """Look for the neat spectrum itself."""
+    return Prediction(
+        grid=grid,
+        shape=Shape(reference.shape, tolerance=settings.tolerance_neat),
+        reference=reference,
+        optics=None,
+        comparable=neat_group.technique == sample.technique,
+        optical_bounds=tuple(0.0 for _ in reference.peaks),
+        note=note,
+    )
+
+
+def at_thickness(prediction: Prediction, nm: float, low: float, high: float) -> Reference:
+    """Return the bands' reference for a film of a known thickness instead of a very thin one.
+
+    Parameters
+    ----------
+    prediction : Prediction
+        With optics.
+    nm, low, high
+        Thickness and its interval; the interval's ends widen the expected positions' errors.
+    """
+    optics, scale = prediction.optics, prediction.nm_per_amount
+    if optics is None or scale is None or not nm > 0:
+        return prediction.reference
+    grid = np.log(np.concatenate([[0.5 * optics.thicknesses_nm[0]], optics.thicknesses_nm]))
+    places = np.vstack([optics.thin_positions, optics.positions])
+    errors = np.vstack([optics.thin_error, optics.error])
+    middle, below, above = (_along(grid, places, value) for value in (nm, low, high))
+    error = np.hypot(_along(grid, errors, nm), np.abs(above - below) / 4.0)
+    rows = np.vstack([optics.shape, optics.film / optics.thicknesses_nm[:, None]])
+    curve = _along(grid, rows, nm) * scale
+    reference = prediction.reference
+    shape = np.interp(prediction.grid, optics.wavenumbers, curve)
+    return Reference(shape, reference.peaks, *_places(reference, middle, error))
+
+
+def change_at(prediction: Prediction, nm: float | None) -> FloatArray:
+    """Return the change of the raw spectrum per unit amount at a thickness, shape (n,).
+
+    Parameters
+    ----------
+    prediction : Prediction
+    nm : float or None
+        None, or not positive: in the limit of a thin film.
+    """
+    shape = prediction.shape
+    if nm is None or not nm > 0 or shape.response is None or shape.nm_per_amount is None:
+        return shape.curve
+    return np.asarray(shape.response(nm) / (nm / shape.nm_per_amount))
+
+
+def _along(grid: FloatArray, rows: FloatArray, nm: float) -> FloatArray:
+    """Interpolate rows along the logarithm of the thickness."""
+    at = float(np.clip(np.log(max(nm, 1e-3)), grid[0], grid[-1]))
+    right = int(np.clip(np.searchsorted(grid, at), 1, grid.size - 1))
+    share = (at - grid[right - 1]) / (grid[right] - grid[right - 1])
+    return np.asarray((1 - share) * rows[right - 1] + share * rows[right])
