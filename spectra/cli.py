@@ -7,23 +7,18 @@ inside the commands, so that ``--help`` answers at once.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any
 
 import click
 
-from spectra.errors import CoatproofError, UsageError
+from spectra.errors import CoatproofError
 from spectra.front import Front, print_version, tell
 from spectra.manyfiles import ManyFilesCommand
+from spectra.options import FILE, chosen_study, place_beside, place_options, quiet_option, study_options
 from spectra.placing import place_file, placed_folder, require_free
 from spectra.progress import Meter
 
-if TYPE_CHECKING:
-    from spectra.study import Study
-
-Command = TypeVar("Command", bound=Callable[..., Any])
-FILE = click.Path(path_type=Path)
 VERIFY_EXAMPLES = """\b
 Examples:
   coatproof verify gauze/study.toml
@@ -51,34 +46,6 @@ def main() -> None:
     """
 
 
-def study_options(command: Command) -> Command:
-    """Add what names the spectra: a study file, or the files themselves."""
-    for add in (
-        click.option("--angle-deg", type=float, metavar="DEG", help="Angle of incidence, with the files."),
-        click.option("--crystal", help="ATR crystal of the measurement, with the files."),
-        click.option("--technique", help="ATR, transmission, ...: how the files were measured."),
-        click.option("--coated", multiple=True, metavar="FILE...", help="Spectra of the coated sample."),
-        click.option("--neat", multiple=True, metavar="FILE...", help="Spectra of the neat coating."),
-        click.option("--bare", multiple=True, metavar="FILE...", help="Spectra of the bare substrate."),
-        click.argument("study", required=False, type=FILE, metavar="[STUDY.toml]"),
-    ):
-        command = add(command)
-    return command
-
-
-def place_options(what: str) -> Callable[[Command], Command]:
-    """Add where the result goes."""
-
-    def add(command: Command) -> Command:
-        command = click.option("--force", is_flag=True, help="Replace what is there already.")(command)
-        return click.option("--out", type=FILE, help=what)(command)
-
-    return add
-
-
-quiet_option = click.option("--quiet", is_flag=True, help="Do not show progress.")
-
-
 @main.command(cls=ManyFilesCommand, short_help="Judge a study and write the report.", epilog=VERIFY_EXAMPLES)
 @study_options
 @place_options("Folder for the report; by default a new one beside the study, named after it.")
@@ -99,8 +66,8 @@ def verify(
     Prints the verdicts and writes report.html, result.json, a band table and a figure. Exit status 0: every
     expected coating is present and unchanged; 1: any other verdict; 2: the input is at fault.
     """
-    wanted = _study(study, files)
-    target = out or _beside(wanted, "report")
+    wanted = chosen_study(study, files)
+    target = out or place_beside(wanted, "report")
     require_free(target, force)
     from spectra.report import write_report
     from spectra.report.text import as_text
@@ -124,8 +91,8 @@ def verify(
 @quiet_option
 def overlay(study: Path | None, out: Path | None, force: bool, quiet: bool, **files: Any) -> None:
     """Draw bare, neat and coated spectra one above the other, as in the report."""
-    wanted = _study(study, files)
-    target = out or _beside(wanted, "overlay.svg")
+    wanted = chosen_study(study, files)
+    target = out or place_beside(wanted, "overlay.svg")
     require_free(target, force)
     from spectra.report.canvas import render
     from spectra.report.figures import overlay_figure
@@ -173,24 +140,29 @@ def new(folder: Path, out: Path | None, force: bool) -> None:
     click.echo(f"Study file: {target}\nRead it through, then: coatproof verify {target}")
 
 
-def _study(file: Path | None, given: dict[str, Any]) -> Study:
-    """Return the study of a study file, or of files given one by one."""
-    from spectra.studyfile import load_study, study_from_files
+@main.command(
+    short_help="Search the reference bands, with sources.",
+    epilog="""\b
+Examples:
+  coatproof bands gelatin
+  coatproof bands 1715
+  coatproof bands --coating gelatin --substrate polycaprolactone
+""",
+)
+@click.argument("query", nargs=-1, metavar="[TEXT or CM-1]")
+@click.option("--coating", help="With --substrate: which of its bands stand clear.")
+@click.option("--substrate", help="With --coating: whose bands may hide them.")
+@click.option(
+    "--tolerance", type=float, default=4.0, show_default=True, help="Distance that still fits, cm-1."
+)
+@click.option("--table", "tables", multiple=True, type=FILE, help="Add a band table of your own.")
+@click.option("--json", "form", flag_value="json", help="Print JSON.")
+@click.option("--csv", "form", flag_value="csv", help="Print CSV.")
+def bands(query: tuple[str, ...], form: str | None, **choice: Any) -> None:
+    """Search the tables of reference bands by words, by wavenumber or for a pair of materials.
 
-    used = [f"--{name}".replace("_", "-") for name, value in given.items() if value]
-    if file is not None and used:
-        raise UsageError(f"{file} and {used[0]} are both given; name a study file or the files, not both")
-    if file is not None:
-        return load_study(file)
-    missing = [f"--{role}" for role in ("bare", "neat", "coated") if not given[role]]
-    if missing:
-        text = "nothing to judge; name a study file" if not used else f"{' and '.join(missing)} missing"
-        raise UsageError(f"{text}, or all of --bare F... --neat F... --coated F...")
-    return study_from_files(**given)
+    Every row shows its source and whether that was read or recalled. Without words, all materials are listed.
+    """
+    from spectra.report.bandlist import band_listing
 
-
-def _beside(study: Study, what: str) -> Path:
-    """Return a place beside the study file, named after it; without one, in the working folder."""
-    if study.file is None:
-        return Path(f"coatproof_{what}")
-    return study.file.with_name(f"{study.file.stem}_{what}")
+    click.echo(band_listing(" ".join(query) or None, form=form or "text", **choice), nl=False)

@@ -8,6 +8,7 @@ import sys
 import time
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 
@@ -329,6 +330,21 @@ def test_overlay_stands_beside_the_study_and_refuses_other_formats(study):
     assert "can be written as" in fault(coatproof("overlay", study, "--out", study.with_name("a.docx")))
 
 
+def test_bands_searches_the_tables(tmp_path):
+    """Amide I of proteins near 1650 cm-1 is in every textbook of the field; from memory."""
+    assert "amide I" in coatproof("bands", "1650").stdout
+    assert "amide I" in coatproof("bands", "gelatin").stdout
+    assert "amide I" in coatproof("bands", "amide", "I").stdout
+    rows = json.loads(coatproof("bands", "gelatin", "--json").stdout)["rows"]
+    assert len(coatproof("bands", "gelatin", "--csv").stdout.splitlines()) == len(rows) + 1
+    pair = coatproof("bands", "--coating", "gelatin", "--substrate", "polycaprolactone")
+    assert (pair.exit_code, "gelatin" in pair.stdout) == (0, True)
+    assert coatproof("bands").stdout.count("\n") > 50
+    assert "gelatin" in fault(coatproof("bands", "gelatyn"))
+    assert "a pair needs both" in fault(coatproof("bands", "--coating", "gelatin"))
+    assert "own.csv" in fault(coatproof("bands", "1650", "--table", tmp_path / "own.csv"))
+
+
 # -- help --------------------------------------------------------------------------------------------
 
 
@@ -338,8 +354,8 @@ def test_every_command_has_help_with_an_example():
         told = coatproof(name, "--help").stdout
         assert f"coatproof {name} " in told.split("Example", 1)[1], name
         assert command.get_short_help_str(200).endswith("."), name
-        for parameter in command.params:
-            assert getattr(parameter, "help", "an argument"), f"{name} {parameter.name}"
+        options = [item for item in command.params if isinstance(item, click.Option)]
+        assert all(option.help for option in options), name
 
 
 def test_the_version_is_that_of_the_distribution():

@@ -30,7 +30,7 @@ FLOORS = {
         yardstick""",
     "verification": "verification",
     "report": "report",
-    "front": "__init__ __main__ cli front manyfiles placing progress",
+    "front": "__init__ __main__ cli front manyfiles options placing progress",
 }
 
 # The one import upward: ``Verification.to_dict`` is a convenience of the front door.
