@@ -149,7 +149,8 @@ def _judge(
         ),
         remedies=judgement.remedies, evidence=t, degrees=widening.degrees, widening=widening.factor,
         chi_square=chi_square, pattern_p=chance, separability=figures.separability, band_evidence=bands,
-        misfits=misfits, **_lengths(amount, low, high, figures, shape, film, widening),
+        misfits=misfits, confidence=settings.interval,
+        **_lengths(amount, low, high, figures, shape, film, widening),
     )  # fmt: skip
 
 
