@@ -276,7 +276,10 @@ def _sampling(spectrum: Spectrum, quality: Quality, settings: CheckSettings) -> 
         remedy = "Measure at 4 cm-1 or better: narrow bands are broadened and their positions less certain."
         return [Fault("resolution-coarse", "warning", "whole range", said, remedy)]
     if quality.zero_filling > 1:
-        said = f"{quality.zero_filling} points for each independent value; resolution {quality.resolution:.3g} cm-1"
+        said = (
+            f"{quality.zero_filling} points for each independent value; "
+            f"resolution about {quality.resolution:.3g} cm-1"
+        )
         remedy = "Nothing to do: neighbouring points are not counted as independent evidence."
         return [Fault("zero-filled", "note", "whole range", said, remedy)]
     return []

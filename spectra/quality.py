@@ -126,7 +126,7 @@ def measure_quality(spectrum: Spectrum) -> Quality:
     >>> x = np.arange(400.0, 4000.0, 2.0)
     >>> noise = np.random.default_rng(1).normal(0.0, 1e-3, x.size)
     >>> quality = measure_quality(Spectrum(x, 0.1 + noise, Origin("film.csv")))
-    >>> quality.zero_filling, quality.resolution, round(quality.typical_noise, 4)
+    >>> quality.zero_filling, quality.resolution, round(quality.typical_noise, 3)
     (1, 4.0, 0.001)
     """
     grid, values = even_points(spectrum)

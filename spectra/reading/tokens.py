@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from spectra.errors import FormatError
 from spectra.reading.numbers import parse_numbers, shorten
+from spectra.reading.pseudodigits import DIF_DIGITS, DUP_DIGITS, SQZ_DIGITS
 from spectra.units import FloatArray
 
 IntArray = NDArray[np.int64]
@@ -22,18 +23,6 @@ ByteArray = NDArray[np.uint8]
 
 BLANK, DIGIT, SIGN, SQZ, DIF, DUP, MISSING, FOREIGN = range(8)
 
-# Pseudo-digit -> the sign and digit it stands for.
-SQZ_DIGITS = {b"@": b"0"} | {
-    letter.encode(): f"{sign}{i}".encode()
-    for sign, letters in (("", "ABCDEFGHI"), ("-", "abcdefghi"))
-    for i, letter in enumerate(letters, 1)
-}
-DIF_DIGITS = {b"%": b"0"} | {
-    letter.encode(): f"{sign}{i}".encode()
-    for sign, letters in (("", "JKLMNOPQR"), ("-", "jklmnopqr"))
-    for i, letter in enumerate(letters, 1)
-}
-DUP_DIGITS = {letter.encode(): str(i).encode() for i, letter in enumerate("STUVWXYZs", 1)}
 PSEUDO_DIGITS = SQZ_DIGITS | DIF_DIGITS | DUP_DIGITS
 
 # An exponent is an E between a digit and a sign. Inside the decoder "E+" and "E-" are one character each,

@@ -1,0 +1,326 @@
+"""Writing spectra so that any other program can read them: JCAMP-DX in every encoding, and CSV.
+
+What is written can be read back: the axis exactly, the ordinates to within half of YFACTOR (JCAMP-DX) or
+exactly (CSV).
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from spectra.errors import OutputError
+from spectra.reading.pseudodigits import DIF_DIGITS, DUP_DIGITS, SQZ_DIGITS
+from spectra.spectrum import Spectrum
+from spectra.units import FloatArray, from_absorbance
+
+ENCODINGS = ("AFFN", "PAC", "SQZ", "DIF", "DIFDUP")
+_LONGEST_LINE = 78  # the format allows 80 characters
+_UNITS = {"absorbance": "ABSORBANCE", "transmittance": "TRANSMITTANCE", "reflectance": "REFLECTANCE"}
+_EVEN_WITHIN = 1e-7  # cm-1; a less even axis is written point by point
+_DIGIT = {
+    kind: {digit: letter.decode() for letter, digit in table.items()}
+    for kind, table in (("SQZ", SQZ_DIGITS), ("DIF", DIF_DIGITS), ("DUP", DUP_DIGITS))
+}
+
+
+def write_jcamp(
+    spectra: Spectrum | Sequence[Spectrum],
+    path: str | Path,
+    *,
+    encoding: str = "DIFDUP",
+    y_unit: str = "absorbance",
+    y_factor: float | None = None,
+    descending: bool = False,
+    line_break: str = "\n",
+    overwrite: bool = False,
+) -> None:
+    r"""Write one or several spectra to a JCAMP-DX 4.24 file.
+
+    Parameters
+    ----------
+    spectra
+        Several are written as blocks of one LINK file.
+    path
+        The file.
+    encoding
+        One of :data:`ENCODINGS`. Spectra on an uneven axis are written as pairs, in plain form.
+    y_unit
+        ``"absorbance"``, ``"transmittance"`` or ``"reflectance"``.
+    y_factor
+        Step of the ordinates; by default the power of ten that leaves nine digits.
+    descending
+        Whether the highest wavenumber comes first.
+    line_break
+        ``"\n"`` or ``"\r\n"``.
+    overwrite
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    OutputError
+        For an unknown encoding or unit, a factor that is too coarse or too fine, or a file that exists or
+        cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from spectra.spectrum import Origin
+    >>> path = Path(tempfile.mkdtemp()) / "film.dx"
+    >>> write_jcamp(Spectrum(np.arange(400.0, 405.0), [1, 2, 3, 3, 2], Origin("film")), path, y_factor=1.0)
+    >>> path.read_text().splitlines()[-3:]
+    ['400.0000AJT%j', '404.0000B', '##END=']
+    """
+    if encoding not in ENCODINGS:
+        raise OutputError(f"encoding {encoding!r} is unknown; expected one of {', '.join(ENCODINGS)}")
+    if y_unit not in _UNITS:
+        raise OutputError(f"ordinate {y_unit!r} cannot be written; expected one of {', '.join(_UNITS)}")
+    several = [spectra] if isinstance(spectra, Spectrum) else list(spectra)
+    if not several:
+        raise OutputError(f"{path}: there is no spectrum to write")
+    blocks = [_block(one, i, encoding, y_unit, y_factor, descending) for i, one in enumerate(several, 1)]
+    lines = [line for block in blocks for line in block]
+    if len(several) > 1:
+        cover = _labels([("TITLE", "several spectra"), ("JCAMP-DX", "4.24"), ("DATA TYPE", "LINK")])
+        lines = [*cover, f"##BLOCKS= {len(several)}", *lines, "##END="]
+    _write("".join(line + line_break for line in lines), Path(path), overwrite)
+
+
+def _labels(entries: Sequence[tuple[str, str]]) -> list[str]:
+    """Labelled records; what would end or begin a record inside a value is taken out."""
+    cleaned = (
+        (label, " ".join(value.replace("##", "#").replace("$$", "$").split())) for label, value in entries
+    )
+    return [f"##{label}= {value}"[:_LONGEST_LINE] for label, value in cleaned]
+
+
+def _block(
+    spectrum: Spectrum, number: int, encoding: str, y_unit: str, y_factor: float | None, descending: bool
+) -> list[str]:
+    """All lines of one spectrum."""
+    order = slice(None, None, -1) if descending else slice(None)
+    x = spectrum.wavenumbers[order]
+    y = from_absorbance(spectrum.absorbance, y_unit)[order]
+    factor = _factor(y, spectrum.origin.name) if y_factor is None else float(y_factor)
+    counts = _counts(y, factor, spectrum.origin.name)
+    even = x.size > 1 and bool(np.max(np.abs(x - np.linspace(x[0], x[-1], x.size))) <= _EVEN_WITHIN)
+    finite = counts[np.isfinite(counts)] * factor
+    head = _labels(
+        [
+            ("TITLE", spectrum.origin.title or spectrum.origin.path),
+            ("JCAMP-DX", "4.24"),
+            ("DATA TYPE", "INFRARED SPECTRUM"),
+            ("BLOCK_ID", str(number)),
+            ("ORIGIN", "coatproof"),
+            ("OWNER", "not stated"),
+            ("XUNITS", "1/CM"),
+            ("YUNITS", _UNITS[y_unit]),
+        ]
+    )
+    head += [
+        "##XFACTOR= 1",
+        f"##YFACTOR= {factor!r}",
+        f"##FIRSTX= {float(x[0])!r}",
+        f"##LASTX= {float(x[-1])!r}",
+        f"##NPOINTS= {x.size}",
+        f"##MAXY= {float(finite.max())!r}",
+        f"##MINY= {float(finite.min())!r}",
+    ]
+    if np.isfinite(counts[0]):
+        head.append(f"##FIRSTY= {float(counts[0] * factor)!r}")
+    if not even:
+        pairs = (f"{float(a)!r}, {_plain(b)}" for a, b in zip(x, counts, strict=True))
+        return [*head, "##XYPOINTS= (XY..XY)", *pairs, "##END="]
+    if x.size > 1:
+        head.append(f"##DELTAX= {float((x[-1] - x[0]) / (x.size - 1))!r}")
+    return [*head, "##XYDATA= (X++(Y..Y))", *_table(x, counts, encoding), "##END="]
+
+
+def _factor(y: FloatArray, name: str) -> float:
+    """Power of ten that leaves nine digits."""
+    largest = float(np.max(np.abs(y[np.isfinite(y)]), initial=0.0))
+    if not np.isfinite(largest):
+        raise OutputError(f"{name}: an ordinate is not finite; it cannot be written")
+    return float(10.0 ** (np.ceil(np.log10(largest)) - 9)) if largest > 1e-290 else 1.0
+
+
+def _counts(y: FloatArray, factor: float, name: str) -> FloatArray:
+    """Ordinates as whole numbers of the factor; NaN stays."""
+    if not factor > 0:
+        raise OutputError(f"{name}: y_factor is {factor:g}; expected a positive number")
+    counts = np.round(y / factor)
+    if np.max(np.abs(counts[np.isfinite(counts)]), initial=0.0) >= 2.0**52:
+        raise OutputError(
+            f"{name}: y_factor {factor:g} is too fine; expected at least {2.0**-52:.1g} of the height"
+        )
+    return counts
+
+
+def _plain(count: float) -> str:
+    """Write an ordinate in plain form."""
+    return "?" if count != count else str(int(count))
+
+
+def _packed(count: float) -> str:
+    """Write an ordinate with its sign as delimiter."""
+    return "?" if count != count else f"{int(count):+d}"
+
+
+def _with_digit(count: float, kind: str) -> str:
+    """Write a number whose first character holds sign and leading digit."""
+    text = str(int(count))
+    lead = text[: 2 if text[0] == "-" else 1]
+    return _DIGIT[kind][lead.encode()] + text[len(lead) :]
+
+
+def _squeezed(count: float) -> str:
+    """Write an ordinate in squeezed form."""
+    return "?" if count != count else _with_digit(count, "SQZ")
+
+
+def _table(x: FloatArray, counts: FloatArray, encoding: str) -> Iterator[str]:
+    """Write the lines of an evenly spaced table."""
+    if encoding in ("DIF", "DIFDUP"):
+        yield from _difference_lines(x, counts, repeats=encoding == "DIFDUP")
+        return
+    write = {"AFFN": lambda count: " " + _plain(count), "PAC": _packed, "SQZ": _squeezed}[encoding]
+    yield from _full_lines(x, counts, write)
+
+
+def _full_lines(x: FloatArray, counts: FloatArray, write: Callable[[float], str]) -> Iterator[str]:
+    """Lines of ordinates in full."""
+    line = ""
+    for abscissa, count in zip(x.tolist(), counts.tolist(), strict=True):
+        token = write(count)
+        if line and len(line) + len(token) > _LONGEST_LINE:
+            yield line
+            line = ""
+        line = (line or f"{abscissa:.4f}") + token
+    yield line
+
+
+def _difference_lines(x: FloatArray, counts: FloatArray, *, repeats: bool) -> Iterator[str]:
+    """Lines of differences; each line after a difference begins with a check ordinate."""
+    values = counts.tolist()
+    line, last, times = "", "", 1
+    for i, (abscissa, count) in enumerate(zip(x.tolist(), values, strict=True)):
+        before = values[i - 1] if i else float("nan")
+        full = not line or before != before or count != count
+        token = _squeezed(count) if full else _with_digit(count - before, "DIF")
+        if repeats and line and not full and token == last:
+            times += 1
+            continue
+        tail = _with_digit(times, "DUP") if times > 1 else ""
+        if line and len(line) + len(tail) + len(token) > _LONGEST_LINE - 8:
+            yield line + tail
+            line = ""
+            in_differences = bool(last) and last[0] in _DIFFERENCE_DIGITS
+            if in_differences:
+                line = f"{x[i - 1]:.4f}{_squeezed(before)}"
+                token = _squeezed(count) if count != count else _with_digit(count - before, "DIF")
+            else:
+                line, token = f"{abscissa:.4f}", _squeezed(count)
+            tail = ""
+        line = (line or f"{abscissa:.4f}") + tail + token
+        last, times = token, 1
+    tail = _with_digit(times, "DUP") if times > 1 else ""
+    yield line + tail
+    if last and last[0] in _DIFFERENCE_DIGITS:
+        yield f"{x[-1]:.4f}{_squeezed(values[-1])}"
+
+
+_DIFFERENCE_DIGITS = b"".join(DIF_DIGITS).decode()
+
+
+def write_csv(
+    spectra: Spectrum | Sequence[Spectrum],
+    path: str | Path,
+    *,
+    y_unit: str = "absorbance",
+    delimiter: str = ",",
+    decimal: str = ".",
+    overwrite: bool = False,
+) -> None:
+    r"""Write one or several spectra as text.
+
+    Spectra on one axis share its column; others are written as pairs of columns.
+
+    Parameters
+    ----------
+    spectra
+        One or several.
+    path
+        The file.
+    y_unit
+        A member of ``units.Y_UNITS``.
+    delimiter, decimal
+        Cell delimiter and decimal mark; they must differ.
+    overwrite
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    OutputError
+        If delimiter and decimal mark are the same, or the file exists or cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from spectra.spectrum import Origin
+    >>> path = Path(tempfile.mkdtemp()) / "film.csv"
+    >>> write_csv(Spectrum([400, 402, 404], [0.1, 0.25, 0.2], Origin("film")), path, delimiter=";", decimal=",")
+    >>> path.read_text()
+    'wavenumber (cm-1);absorbance\n400,0;0,1\n402,0;0,25\n404,0;0,2\n'
+    """
+    if delimiter == decimal or delimiter not in (",", ";", "\t", "|") or decimal not in (".", ","):
+        raise OutputError(
+            f"delimiter {delimiter!r} with decimal mark {decimal!r} cannot be read back; use ';' with ','"
+        )
+    several = [spectra] if isinstance(spectra, Spectrum) else list(spectra)
+    if not several:
+        raise OutputError(f"{path}: there is no spectrum to write")
+    shared = all(np.array_equal(one.wavenumbers, several[0].wavenumbers) for one in several)
+    columns: list[tuple[str, FloatArray]] = []
+    for one in several:
+        if not columns or not shared:
+            columns.append(("wavenumber (cm-1)", one.wavenumbers))
+        name = y_unit if len(several) == 1 else f"{_cell_text(one, delimiter)} ({y_unit})"
+        columns.append((name, from_absorbance(one.absorbance, y_unit)))
+    length = max(values.size for _, values in columns)
+    rows = [[_cell(values, i, decimal) for _, values in columns] for i in range(length)]
+    head = delimiter.join(name for name, _ in columns)
+    _write("\n".join([head, *(delimiter.join(row) for row in rows), ""]), Path(path), overwrite)
+
+
+def _cell_text(spectrum: Spectrum, delimiter: str) -> str:
+    """Return a title without what would end the cell."""
+    title = spectrum.origin.part or spectrum.origin.title or spectrum.origin.path
+    return " ".join(title.replace(delimiter, " ").replace('"', " ").split())
+
+
+def _cell(values: FloatArray, row: int, decimal: str) -> str:
+    """One number as text; empty where there is none."""
+    if row >= values.size or not np.isfinite(values[row]):
+        return ""
+    return repr(float(values[row])).replace(".", decimal)
+
+
+def _write(text: str, path: Path, overwrite: bool) -> None:
+    """Write a file in one step, so that no half of it is ever seen."""
+    if path.exists() and not overwrite:
+        raise OutputError(f"{path}: exists already; choose another name or ask for it to be replaced")
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent or ".", prefix=".writing-")
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+                file.write(text)
+            Path(name).replace(path)
+        except OSError:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise OutputError(f"{path}: cannot be written ({error.strerror}); choose another folder") from None
