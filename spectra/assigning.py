@@ -52,12 +52,13 @@ def explain_bumps(bumps: Sequence[Bump], table: BandTable, watch: Sequence[str])
     return tuple(found)
 
 
-def judge_watched(name: str, search: Search, alpha: float, table: BandTable, changed: bool) -> Residue:
+def judge_watched(name: str, search: Search, alpha: float, table: BandTable, doubt: str | None) -> Residue:
     """Judge a named residue by the places where the tables say it absorbs.
 
     Every place is asked for a bump of its own; Student's t pays for the places inside a row's window, and
-    Holm's rule for the rows. ``present`` needs two rows, at least one of them strong, and a coating that is
-    itself unchanged: the new bands of a changed coating fall into the windows of many materials.
+    Holm's rule for the rows. ``present`` needs two rows, at least one of them strong, and a coating whose
+    own spectrum is accounted for: the new bands of a changed coating, and what optics do to an uncomputed
+    one, fall into the windows of many materials.
 
     Parameters
     ----------
@@ -66,8 +67,8 @@ def judge_watched(name: str, search: Search, alpha: float, table: BandTable, cha
     search : Search
     alpha : float
     table : BandTable
-    changed : bool
-        Whether an expected coating is changed or does not show its pattern.
+    doubt : str or None
+        Code of what else may cause bands on this sample: ``residue-or-change``, ``residue-or-optics``.
     """
     rows = _rows(name, search, table)
     if not rows:
@@ -87,8 +88,8 @@ def judge_watched(name: str, search: Search, alpha: float, table: BandTable, cha
     seen = [(row, bump) for row, bump, p in zip(rows, bumps, p_values, strict=True) if bump and p <= alpha]
     positions = tuple(sorted({bump.position for _, bump in seen}))
     looked_for = tuple(sorted({row.typical for row in rows}))
-    if positions and changed:
-        return Residue(name, CANNOT_TELL, (Reason("residue-or-change", {"positions": positions}),), positions)
+    if positions and doubt:
+        return Residue(name, CANNOT_TELL, (Reason(doubt, {"positions": positions}),), positions)
     if len(positions) >= RESIDUE_BANDS_NEEDED and any(row.strong for row, _ in seen):
         return Residue(name, PRESENT, (Reason("residue-bands", {"positions": positions}),), positions)
     if positions:

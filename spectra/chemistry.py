@@ -15,7 +15,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from spectra.bandtest import BandEvidence, DecisionSettings, Shift
-from spectra.findings import CANNOT_TELL, CHANGED, UNCHANGED, BandFinding, Chemistry, Reason
+from spectra.findings import (
+    CANNOT_TELL,
+    CHANGED,
+    PRESENT,
+    UNCHANGED,
+    BandFinding,
+    Chemistry,
+    Presence,
+    Reason,
+)
 from spectra.replicates import critical_factor, unit_scatter
 
 BANDS_NEEDED = 2
@@ -122,6 +131,7 @@ def judge_chemistry(
     settings: DecisionSettings,
     ratios: Sequence[Reason] = (),
     note: Reason | None = None,
+    presence: Presence | None = None,
 ) -> Chemistry:
     """Decide whether a component's chemistry survived.
 
@@ -134,13 +144,21 @@ def judge_chemistry(
         Bands whose height against the others changed, from :func:`changed_ratios`.
     note : Reason, optional
         Why positions could not be predicted.
+    presence : Presence, optional
+        Of the coating. Nothing is said of the chemistry of a coating whose amount is not above its critical
+        value; where presence is open for another reason, a change is reported with that caution.
     """
+    if presence is not None and presence.verdict != PRESENT and not _above_critical(presence):
+        return Chemistry(CANNOT_TELL, (Reason("coating-not-shown"),))
+    cautions = (Reason("presence-open"),) if presence is not None and presence.verdict != PRESENT else ()
     found = [b for b in bands if b.detected and not b.masked]
     if not found:
-        return Chemistry(CANNOT_TELL, (Reason("no-detected-band"),))
+        return Chemistry(CANNOT_TELL, (Reason("no-detected-band"), *cautions))
     moved = [b for b in found if b.verdict == CHANGED]
     if moved or ratios:
-        return Chemistry(CHANGED, (*(_shifted(b) for b in moved), *ratios))
+        return Chemistry(CHANGED, (*(_shifted(b) for b in moved), *ratios, *cautions))
+    if cautions:
+        return Chemistry(CANNOT_TELL, cautions)
     sure = [b for b in found if b.verdict == UNCHANGED]
     open_ = [b for b in found if b.verdict == CANNOT_TELL]
     decidable = [b for b in open_ if b.shift is not None and _half(b) <= b.margin]
@@ -154,6 +172,12 @@ def judge_chemistry(
         positions = tuple(b.expected_position for b in open_)
         reasons.append(Reason("not-judged", {"bands": len(open_), "positions": positions}))
     return Chemistry(UNCHANGED, tuple(reasons))
+
+
+def _above_critical(presence: Presence) -> bool:
+    """Tell whether there is more of a coating than bare spots show, whatever else is doubtful."""
+    amount, critical = presence.amount, presence.critical_amount
+    return amount is not None and critical is not None and amount > critical
 
 
 def _not_computed(bands: Sequence[BandFinding], note: Reason) -> Reason:
@@ -192,7 +216,7 @@ def _too_wide(b: BandFinding) -> Reason:
 
 
 def changed_ratios(
-    evidence: Sequence[BandEvidence], settings: DecisionSettings, sure: bool = True
+    evidence: Sequence[BandEvidence], settings: DecisionSettings, tolerance: float | None
 ) -> tuple[Reason, ...]:
     """Find bands whose height, against the other bands of the coating, differs from the reference.
 
@@ -204,9 +228,10 @@ def changed_ratios(
     ----------
     evidence : sequence of BandEvidence
     settings : DecisionSettings
-    sure : bool
-        Whether relative heights can be expected to hold: not between a bulk and a film whose geometry is
-        unknown, where depth alone changes them.
+    tolerance : float or None
+        Relative amount by which a band may differ from the expected shape though nothing is wrong, one
+        standard deviation. None where relative heights cannot be expected to hold: between a bulk and a
+        film whose geometry is unknown, depth alone changes them.
 
     Returns
     -------
@@ -215,7 +240,7 @@ def changed_ratios(
     """
     bands = [item for item in evidence if not item.masked]
     strong = [item for item in bands if item.detected or item.statistic > 3]
-    if not sure or len(strong) < 3:
+    if tolerance is None or len(strong) < 3:
         return ()
     reasons = []
     centre = float(np.median([item.amount for item in strong]))
@@ -223,7 +248,7 @@ def changed_ratios(
         if centre < 2 * item.detectable:
             continue
         ratio = item.amount / centre
-        half = _ratio_half(item, strong, centre, settings, len(bands))
+        half = float(np.hypot(_ratio_half(item, strong, centre, settings, len(bands)), 2.0 * tolerance))
         if ratio + half < 1 - settings.ratio_margin:
             reasons.append(_ratio_reason("lost-band", item, ratio, half))
         elif ratio - half > 1 + settings.ratio_margin:

@@ -191,8 +191,8 @@ def _judge_coating(
         bands = tuple(replace(band, verdict=CANNOT_TELL) for band in bands)
     else:
         sure = prediction.optics is not None or coated.group.technique == "transmission"
-        ratios = changed_ratios(evidence, decision, sure)
-        chemistry = judge_chemistry(bands, decision, ratios, prediction.note)
+        ratios = changed_ratios(evidence, decision, prediction.shape.tolerance if sure else None)
+        chemistry = judge_chemistry(bands, decision, ratios, prediction.note, coated.presence[name])
     return CoatingFinding(name, coating.material, coated.presence[name], bands, chemistry)
 
 
@@ -249,11 +249,11 @@ def _judge_residues(
 ) -> Mapping[str, Residue]:
     """Judge the watched and the measured residues."""
     decision, sample, bare = scene.study.settings.decision, coated.units, scene.units
-    changed = any(c.chemistry.verdict == CHANGED for c in coatings.values())
+    doubt = _doubt(coated, coatings)
     found: dict[str, Residue] = {}
     if search is not None:
         for name in scene.study.watch:
-            found[name] = judge_watched(name, search, decision.alpha, scene.table, changed)
+            found[name] = judge_watched(name, search, decision.alpha, scene.table, doubt)
     for name, reference in scene.residues.items():
         others = _others(scene, list(coated.references.values()))
         evidence = look_for_bands(sample, bare, reference, others, scene.bare, decision)
@@ -261,6 +261,14 @@ def _judge_residues(
         seen = tuple(item.expected for item in evidence if item.detected)
         found[name] = Residue(name, presence.verdict, presence.reasons, seen)
     return found
+
+
+def _doubt(coated: Coated, coatings: Mapping[str, CoatingFinding]) -> str | None:
+    """Return what else than a residue may cause unexplained bands on this sample."""
+    if any(finding.chemistry.verdict == CHANGED for finding in coatings.values()):
+        return "residue-or-change"
+    uncomputed = any(prediction.optics is None for prediction in coated.predictions.values())
+    return "residue-or-optics" if uncomputed and coated.group.technique == "ATR" else None
 
 
 def _evenness(

@@ -56,7 +56,7 @@ def judged(rng: np.random.Generator, film: np.ndarray, bare: int = 5, coated: in
     bands = [band_finding(Judged(e, s, Assigned()), decision) for e, s in zip(evidence, shifts, strict=True)]
     return (
         presence_by_bands(evidence, sample, nothing, coated, decision),
-        judge_chemistry(bands, decision, changed_ratios(evidence, decision)),
+        judge_chemistry(bands, decision, changed_ratios(evidence, decision, 0.0)),
         bands,
     )
 

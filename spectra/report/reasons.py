@@ -1,13 +1,14 @@
 """Why a verdict is what it is, in words: the sentences of ``report.view``.
 
-``REASONS`` maps the code of a :class:`~spectra.findings.Reason` to the maker of its sentence, ``REMEDIES``
-to what to do about it. Adding a code is one line in each. A code that is not known is shown bare with its
-values, so that a report never fails over a word.
+``REASONS`` maps the code of a :class:`~spectra.findings.Reason` to the maker of its sentence; ``REMEDIES`` of
+``remedies`` says what to do about it. Adding a code is one line in each. A code that is not known is shown bare with
+its values, so that a report never fails over a word.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import math
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from spectra.findings import Reason
@@ -23,6 +24,7 @@ from spectra.report.numerals import (
     wavenumbers,
     with_interval,
 )
+from spectra.report.remedies import REMEDIES
 
 Values = Mapping[str, Any]
 
@@ -84,8 +86,14 @@ def _all_masked(v: Values) -> str:
     return f"The substrate's own variation hides every band looked for: {_bands(v['bands'])}."
 
 
-def _regions(regions: Sequence[tuple[float, float]]) -> str:
-    return listed([span(low, high) for low, high in regions])
+def _regions(regions: Iterable[tuple[float, float]]) -> str:
+    return listed([span(low, high) for low, high in sorted(regions, reverse=True)])
+
+
+def _chance(v: Values) -> str:
+    """P value as it is written in brackets."""
+    text = probability(v["p_value"])
+    return f"p {text}" if text.startswith("below") else f"p = {text}"
 
 
 def _bands_detected(v: Values) -> str:
@@ -130,6 +138,14 @@ def _too_wide(v: Values) -> str:
         f"{with_interval(middle, v['low'], v['high'], 'cm-1')}, is neither inside nor outside the margin of "
         f"+/- {exact(v['margin'])} cm-1."
     )
+
+
+def _may_be_optical(v: Values, why: str) -> str:
+    bound = v.get("bound")
+    size = (
+        "an unknown part" if bound is None or not math.isfinite(bound) else f"up to {math.ceil(bound)} cm-1"
+    )
+    return f"No position could be predicted ({why}); {size} of any shift may be optical."
 
 
 REASONS: dict[str, Callable[[Values], str]] = {
@@ -177,8 +193,34 @@ REASONS: dict[str, Callable[[Values], str]] = {
         "bands."
     ),
     "residue-bands": lambda v: (
-        f"Unexplained bands at {_falling(v['positions'])} lie where its strong bands are: consistent "
-        "with it, not proof of it."
+        f"Unexplained bands at {_falling(v['positions'])} lie where its strong bands are: consistent with "
+        "it, not proof of it."
+    ),
+    "residue-or-change": lambda v: (
+        f"Unexplained bands at {_falling(v['positions'])} lie where it absorbs, but the coating itself is "
+        "changed and may cause them."
+    ),
+    "residue-or-optics": lambda v: (
+        f"Unexplained bands at {_falling(v['positions'])} lie where it absorbs, but the film's own spectrum "
+        "could not be computed and may cause them."
+    ),
+    "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
+    "coating-not-shown": lambda _: "The coating is not shown, so there is no chemistry of it to judge.",
+    "presence-open": lambda _: (
+        "Presence is itself open: the bands may belong to another material, or to a changed coating."
+    ),
+    "optics-no-model": lambda _: (
+        "Positions were compared like with like only: this technique has no optical model here."
+    ),
+    "optics-unknown-geometry": lambda v: _may_be_optical(v, "crystal and angle of incidence are not stated"),
+    "optics-no-total-reflection": lambda v: _may_be_optical(
+        v, "for the stated crystal and angle the light is not totally reflected"
+    ),
+    "optics-too-strong": lambda v: _may_be_optical(
+        v, "the neat spectrum is stronger than the stated crystal and angle allow"
+    ),
+    "optics-not-converged": lambda v: _may_be_optical(
+        v, "the optical constants could not be found from the neat spectrum"
     ),
     "residue-not-seen": lambda v: f"No unexplained band at its strong bands: {_falling(v['bands'])}.",
     "not-judged": lambda v: f"Too weak or too broad for a judgement of position: {_falling(v['positions'])}.",
@@ -202,12 +244,10 @@ REASONS: dict[str, Callable[[Values], str]] = {
         f"None of {counted(v['looked_at'], 'unmasked band')} is found without the others; {v['needed']} are "
         "needed."
     ),
-    "pattern-agrees": lambda v: (
-        f"The bands stand to each other as in the neat coating (p {probability(v['p_value'])})."
-    ),
+    "pattern-agrees": lambda v: f"The bands stand to each other as in the neat coating ({_chance(v)}).",
     "pattern-differs": lambda v: (
-        f"The bands do not stand to each other as in the neat coating (p {probability(v['p_value'])}): "
-        "another material may share some of them."
+        f"The bands do not stand to each other as in the neat coating ({_chance(v)}): another material may "
+        "share some of them."
     ),
     "unmistakable": lambda v: (
         f"No bare spot shows what the sample does at {_regions(v['regions'])}, but the coating stands far "
@@ -239,28 +279,3 @@ REASONS: dict[str, Callable[[Values], str]] = {
         "coating."
     ),
 }
-
-_MORE_SPOTS = "Measure more bare and coated specimens, or spots with better signal to noise."
-
-REMEDIES: dict[str, str] = {
-    "too-few-bare": "Measure more bare specimens of the same lot in the same way; five are a good start.",
-    "all-masked": "Measure more bare specimens, or choose a technique or substrate that leaves a band free.",
-    "one-band": "Measure more specimens until a second band stands out, or support it by another method.",
-    "not-reached": _MORE_SPOTS,
-    "negative-amount": "Measure bare specimens of the same lot and history, and take a fresh background.",
-    "lack-of-fit": "Measure bare specimens of the same lot and history; see the figures there.",
-    "no-detected-band": "Settle presence first; a thicker coating or more specimens may bring a band out.",
-    "interval-too-wide": "Measure more specimens, or state a wider margin before measuring, with its reason.",
-    "not-like-with-like": "Measure the reference by the sample's technique.",
-    "few-specimens": "Measure at least three specimens each, bare and coated.",
-    "pattern-disagrees": "Look for another material with these bands; measure it neat and name it.",
-    # named by the joint fit itself
-    "measure-bare-spots": "Measure more bare spots, on several specimens of the same lot.",
-    "measure-neat-again": "Measure the neat coating again, dry and thick enough for its bands to stand out.",
-    "other-crystal-or-region": "Choose a crystal, technique or substrate that leaves more bands free.",
-    "leave-one-coating-out": "Measure a sample that carries only one of the coatings.",
-    "measure-bare-alike": "Measure bare specimens of the same lot and history, beside the coated ones.",
-    "measure-more-spots": _MORE_SPOTS,
-    "look-at-residual": "See the difference figure for bands of another material; measure and name it.",
-}
-GENERAL_REMEDY = _MORE_SPOTS
