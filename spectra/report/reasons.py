@@ -1,8 +1,8 @@
 """Why a verdict is what it is, in words: the sentences of ``report.view``.
 
-``REASONS`` maps the code of a :class:`~spectra.findings.Reason` to the maker of its sentence; ``REMEDIES`` of
-``remedies`` says what to do about it. Adding a code is one line in each. A code that is not known is shown bare with
-its values, so that a report never fails over a word.
+``REASONS`` maps the code of a :class:`~spectra.findings.Reason` to the maker of its sentence; ``REMEDIES``
+of ``remedies`` says what to do about it. Adding a code is one line in each. A code that is not known is
+shown bare with its values, so that a report never fails over a word.
 """
 
 from __future__ import annotations
@@ -196,15 +196,10 @@ REASONS: dict[str, Callable[[Values], str]] = {
         f"Unexplained bands at {_falling(v['positions'])} lie where its strong bands are: consistent with "
         "it, not proof of it."
     ),
-    "residue-or-change": lambda v: (
-        f"Unexplained bands at {_falling(v['positions'])} lie where it absorbs, but the coating itself is "
-        "changed and may cause them."
-    ),
     "residue-or-optics": lambda v: (
         f"Unexplained bands at {_falling(v['positions'])} lie where it absorbs, but the film's own spectrum "
         "could not be computed and may cause them."
     ),
-    "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
     "coating-not-shown": lambda _: "The coating is not shown, so there is no chemistry of it to judge.",
     "presence-open": lambda _: (
         "Presence is itself open: the bands may belong to another material, or to a changed coating."
