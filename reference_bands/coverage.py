@@ -25,8 +25,9 @@ Made by `python -m reference_bands.coverage > reference_bands/COVERAGE.md`; do n
 
 Strength letters are relative to the strongest band of the same spectrum. They are a judgement by hand, not a
 reading, and ATR raises bands at low wavenumber. Strong bands stand some cm-1 lower in ATR than in
-transmission; a row names the technique only where it is known. A window marked `ours` is our own choice around
-one number.
+transmission; a row names the technique only where it is known. A window marked `ours` is our own choice
+around one number. Sources that give one band within 4 cm-1 of each other share a row, which then lists their
+values; sources further apart keep a row each.
 """
 
 

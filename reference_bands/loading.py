@@ -134,6 +134,7 @@ def _rows(path: Path) -> Iterator[Row]:
         for cells in reader:
             if not header:
                 header = [cell.strip() for cell in cells]
+                _require_distinct(path.name, header)
                 yield Row(path.name, reader.line_num, dict.fromkeys(header, ""))
             elif any(cell.strip() for cell in cells):
                 yield _row(path.name, reader.line_num, header, cells)
@@ -153,12 +154,18 @@ def _row(file: str, line: int, header: list[str], cells: list[str]) -> Row:
     return Row(file, line, dict(zip(header, cells, strict=True)))
 
 
+def _require_distinct(file: str, header: list[str]) -> None:
+    """Refuse a column that stands twice."""
+    repeated = sorted({name for name in header if header.count(name) > 1})
+    if repeated:
+        raise BandTableError(f"{file} line 1: the table repeats the column {', '.join(map(repr, repeated))}")
+
+
 def _require_columns(file: str, header: list[str], needed: Iterable[str], optional: Iterable[str]) -> None:
-    """Refuse missing, unknown and repeated columns."""
+    """Refuse missing and unknown columns."""
     missing = [name for name in needed if name not in header]
     unknown = [name for name in header if name not in (*needed, *optional)]
-    repeated = sorted({name for name in header if header.count(name) > 1})
-    for names, fault in ((missing, "lacks"), (unknown, "has the unknown"), (repeated, "repeats the")):
+    for names, fault in ((missing, "lacks"), (unknown, "has the unknown")):
         if names:
             raise BandTableError(
                 f"{file} line 1: the table {fault} column {', '.join(map(repr, names))}; "
