@@ -15,6 +15,7 @@ import numpy as np
 
 from spectra.findings import (
     BandFinding,
+    BandSupport,
     Candidate,
     Chemistry,
     CoatingFinding,
@@ -121,6 +122,36 @@ NOT_SEEN: dict[str, Any] = {
 }
 
 
+JOINT = {"amount": 0.02104, "critical": 0.0046, "detectable": 0.0093, "t": 9.1, "p_value": 2e-7}
+
+
+def support(position: float, **changes: Any) -> BandSupport:
+    """A band that is found by itself."""
+    values: dict[str, Any] = {
+        "position": position,
+        "low": position - 40.0,
+        "high": position + 40.0,
+        "amount": 0.022,
+        "error": 0.0021,
+        "critical_amount": 0.0061,
+        "detectable_amount": 0.012,
+        "t": 10.4,
+        "p_value": 1e-6,
+        "p_adjusted": 3e-6,
+        "masked": False,
+        "supports": True,
+    }
+    return BandSupport(**(values | changes))
+
+
+SINGLE = (
+    support(1655.4),
+    support(1549.4),
+    support(1245.0, supports=False),
+    support(3297.0, masked=True, supports=False),
+)
+
+
 def presence(verdict: str, *reasons: Reason, **changes: Any) -> Presence:
     values: dict[str, Any] = {
         "amount": 0.02104,
@@ -132,6 +163,7 @@ def presence(verdict: str, *reasons: Reason, **changes: Any) -> Presence:
         "spots": 6,
         "specimens": 2,
         "confidence": 0.95,
+        "band_evidence": SINGLE,
     }
     return Presence(verdict, reasons, **(values | changes))
 
@@ -154,7 +186,9 @@ def good_sample() -> SampleFinding:
         "gelatin",
         presence(
             "present",
-            Reason("bands-detected", {"detected": 2, "unmasked": 3, "positions": [1655.4, 1549.4]}),
+            Reason("amount-above-critical", JOINT),
+            Reason("bands-found", {"found": [1655.4, 1549.4], "looked_at": 3, "masked": 1, "needed": 2}),
+            Reason("pattern-agrees", {"p_value": 0.41}),
             Reason("few-specimens", {"found": 2}),
             thickness_nm=31.4,
             thickness_low_nm=22.0,
@@ -203,7 +237,10 @@ def changed_sample() -> SampleFinding:
         "gelatin",
         "gelatin",
         presence(
-            "present", Reason("bands-detected", {"detected": 2, "unmasked": 3, "positions": (1641.2, 1238.0)})
+            "present",
+            Reason("amount-above-critical", JOINT),
+            Reason("bands-found", {"found": [1655.4, 1549.4], "looked_at": 3, "masked": 1, "needed": 2}),
+            Reason("unmistakable", {"regions": [(1700.0, 1728.0)]}),
         ),
         bands,
         Chemistry(
@@ -250,7 +287,7 @@ def silent_sample() -> SampleFinding:
         "gelatin",
         presence(
             "not shown",
-            Reason("no-band-detected", {"unmasked": 3, "detectable": 0.0093}),
+            Reason("amount-below-critical", JOINT | {"amount": 0.0012, "p_value": 0.31}),
             amount=0.0012,
             amount_low=-0.0046,
             amount_high=0.0070,

@@ -30,6 +30,7 @@ from spectra.report.numerals import (
 from spectra.report.reasons import sentence
 from spectra.study import Group
 
+LIMIT = "This holds for the spots measured; coverage between them, adhesion, dose and efficacy are not shown."
 CAUTIONS: tuple[tuple[str, str], ...] = (
     (
         "What a present coating means",
@@ -67,17 +68,21 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
 
 def rule(verification: Verification) -> tuple[str, ...]:
     """Return the decision rule, fixed before the data are seen, one sentence a verdict."""
-    decision = verification.study.settings.decision
+    decision, presence = verification.study.settings.decision, verification.study.settings.presence
     alpha, power, margin = exact(decision.alpha), percent(decision.power), exact(decision.margin)
     return (
-        "present: at least two coating bands that the substrate does not mask are above their critical "
-        f"values. The chance of calling a bare sample coated is held at {alpha} over all bands together "
-        "(one-sided tests against the scatter of the bare specimens, Holm).",
-        "not shown: the data could have shown the coating and did not. The detectable amount is the "
-        f"smallest one found with a probability of {power}.",
-        f"unchanged: the interval of every shift that can be judged lies within +/- {margin} cm-1.",
-        f"changed: the interval of a shift lies outside +/- {margin} cm-1, or the height of a band against "
-        f"the others is off by more than {percent(decision.ratio_margin)}, interval included.",
+        "present: the joint amount of all coating bands is above its critical value; at least "
+        f"{presence.bands.needed} bands that the substrate does not mask are found without the others; the "
+        "bands stand to each other as in the neat coating; and the bare spots represent the sample's "
+        "substrate, or the coating stands far above what they do not explain. The chance of calling a "
+        f"bare sample coated is held at {alpha} (one-sided, against the scatter of bare spots, checked by "
+        "leaving each of them out).",
+        "not shown: the bare spots represent the sample's substrate and the joint amount is not above its "
+        f"critical value. The detectable amount is the smallest one found with a probability of {power}.",
+        "unchanged: the interval of every shift that can be judged lies within the margin, at least +/- "
+        f"{margin} cm-1.",
+        "changed: the interval of a shift lies outside its margin, or the height of a band against the "
+        f"others is off by more than {percent(decision.ratio_margin)}, interval included.",
         "cannot tell: neither can be said from these data; the reason and a remedy are given.",
     )
 
@@ -99,8 +104,7 @@ def statement(verification: Verification, sample: SampleFinding, coating: Coatin
         _amount(sample, coating),
         _chemistry(coating),
         _substrate(sample),
-        "This applies to the spots measured; it does not show coverage between them, adhesion, dose or "
-        "efficacy.",
+        LIMIT,
     )
     return " ".join(part for part in parts if part)
 
@@ -160,14 +164,12 @@ def _prepared(verification: Verification) -> str:
 def _presence(verification: Verification, coating: CoatingFinding) -> str:
     """Say what the spectra show of the coating."""
     decision, presence = verification.study.settings.decision, coating.presence
-    free = [band for band in coating.bands if not band.masked]
-    seen = [band.expected_position for band in free if band.detected]
     if presence.verdict == PRESENT:
         return (
-            f"In the mean of the coated specimens the bands at {wavenumbers(seen)} were above their "
-            "critical values (one-sided tests against the scatter of bare specimens, alpha = "
-            f"{exact(decision.alpha)}, Holm over {counted(len(free), 'unmasked band')}). They are "
-            f"consistent with {material(coating)} and exceed what bare specimens show."
+            f"Against the scatter of the bare spots the joint amount of all bands of {material(coating)} "
+            f"was above its critical value of {limit(presence.critical_amount)}, one-sided, alpha = "
+            f"{exact(decision.alpha)}. {_bands_seen(coating)} They are consistent with {material(coating)} "
+            "and exceed what bare spots show."
         )
     if presence.verdict == NOT_SHOWN:
         return (
@@ -178,8 +180,17 @@ def _presence(verification: Verification, coating: CoatingFinding) -> str:
     return f"Whether {material(coating)} was present could not be decided from these data. {why}"
 
 
+def _bands_seen(coating: CoatingFinding) -> str:
+    """Name the bands that were found each by itself."""
+    single = coating.presence.band_evidence
+    seen = [band.position for band in single if band.supports]
+    free = sum(1 for band in single if not band.masked)
+    places = wavenumbers(sorted(seen, reverse=True))
+    return f"Of {counted(free, 'unmasked band')}, those at {places} were found each by itself (Holm)."
+
+
 def _amount(sample: SampleFinding, coating: CoatingFinding) -> str:
-    """How much, and in how many specimens by itself."""
+    """Say how much there is, and in how many specimens by itself."""
     presence = coating.presence
     if presence.verdict != PRESENT or presence.amount is None:
         return ""
@@ -190,7 +201,8 @@ def _amount(sample: SampleFinding, coating: CoatingFinding) -> str:
     above = sum(1 for item in pieces if item.amount_low is not None and item.amount_low > 0)
     if not pieces:
         return f"{text}."
-    return f"{text}; its interval was above zero in {above} of {counted(len(pieces), 'specimen')}."
+    share = f"{above} of {counted(len(pieces), 'specimen')}"
+    return f"{text}; the interval of a specimen's own spots was above zero in {share}."
 
 
 def _chemistry(coating: CoatingFinding) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from spectra.findings import (
@@ -61,7 +61,7 @@ def overview_table(verification: Verification) -> Table:
     return Table("", head, rows)
 
 
-def band_table(title: str, bands: Iterable[BandFinding], numbers: Mapping[str, int]) -> Table:
+def band_table(title: str, bands: Sequence[BandFinding], numbers: Mapping[str, int]) -> Table:
     """Return the classical band table: where each band should be, where it was found, and what it is."""
     head = (*PLACE_HEAD, "height", "critical height", "p (Holm)", "seen", *VERDICT_HEAD)
     rows = tuple((*_place(band), *_strength(band), *_verdict(band, numbers)) for band in bands)
@@ -69,7 +69,7 @@ def band_table(title: str, bands: Iterable[BandFinding], numbers: Mapping[str, i
         "Heights are absorbance after baseline and normalisation. +/- is a standard error. Seen: above the "
         "critical height and of the expected shape."
     )
-    return Table(title, head, rows, "No band was looked for.", note)
+    return Table(title, head, rows, "No band was looked for.", note + _optics(bands))
 
 
 def substrate_table(bands: Iterable[BandFinding], numbers: Mapping[str, int]) -> Table:
@@ -77,6 +77,17 @@ def substrate_table(bands: Iterable[BandFinding], numbers: Mapping[str, int]) ->
     rows = tuple((*_place(band), *_verdict(band, numbers)) for band in bands)
     title, head = "Substrate bands, coated against bare", (*PLACE_HEAD, *VERDICT_HEAD)
     return Table(title, head, rows, "No band was looked for.", "+/- is a standard error.")
+
+
+def _optics(bands: Sequence[BandFinding]) -> str:
+    """Say how much of the margin stands for optics that could not be computed."""
+    bound = max((band.optical_bound for band in bands if band.optical_bound is not None), default=0.0)
+    if not bound:
+        return ""
+    return (
+        f" Margins include up to {plain(bound, 2)} cm-1 that optics alone may move a band by: the geometry "
+        "is not known well enough to compute it."
+    )
 
 
 def _place(band: BandFinding) -> tuple[str, ...]:

@@ -68,8 +68,7 @@ def _foot(page: View) -> Iterator[str]:
     yield page.headline
     if page.warnings:
         yield page.warning_line
-    title, caution = page.cautions[0]
-    yield from _wrapped(f"{title}: {caution}", "")
+    yield from _wrapped(page.limit, "")
 
 
 def _spectrum(spectrum: Spectrum) -> Iterator[str]:

@@ -4,7 +4,7 @@
 only lay them out. The words stand in the modules behind this one:
 
 - ``numerals``: how a number is rounded and given its unit and interval;
-- ``reasons``: ``REASONS`` and ``REMEDIES``, the sentence and the remedy of every reason code;
+- ``reasons`` and ``remedies``: the sentence and the remedy of every reason code;
 - ``phrases``: the decision rule, the statement for a paper, the cautions;
 - ``tables`` and ``inputtables``: heads and cells of every table;
 - ``captions``: words in and below the figures.
@@ -13,7 +13,7 @@ only lay them out. The words stand in the modules behind this one:
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from spectra.findings import (
@@ -36,9 +36,10 @@ from spectra.report.inputtables import (
     reading_table,
     setting_tables,
 )
-from spectra.report.numerals import counted, exact, limit, plain, span, typeset
-from spectra.report.phrases import CAUTIONS, amount, confidence, material, rule, statement, thickness
-from spectra.report.reasons import GENERAL_REMEDY, REASONS, REMEDIES, named_remedy, remedy, sentence
+from spectra.report.numerals import counted, exact, limit, plain, span, typeset, with_interval
+from spectra.report.phrases import CAUTIONS, LIMIT, amount, confidence, material, rule, statement, thickness
+from spectra.report.reasons import REASONS, named_remedy, remedy, sentence
+from spectra.report.remedies import GENERAL_REMEDY, REMEDIES
 from spectra.report.tables import (
     Table,
     amount_table,
@@ -114,6 +115,7 @@ class View:
     samples: tuple[SampleView, ...]
     rule: tuple[str, ...]
     cautions: tuple[tuple[str, str], ...]
+    limit: str
     faults: Table
     inputs: tuple[Table, ...]
     settings: tuple[Table, ...]
@@ -155,6 +157,7 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         samples=tuple(_sample(verification, sample, numbers) for sample in verification.samples.values()),
         rule=rule(verification),
         cautions=CAUTIONS,
+        limit=LIMIT,
         faults=fault_table(verification),
         inputs=(reading_table(verification), input_table(verification), hash_table(verification)),
         settings=setting_tables(verification.study.settings),
@@ -261,16 +264,31 @@ def _residue(residue: Residue) -> Judgement:
 
 def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
     """Labelled numbers beside the verdict."""
-    known = presence.thickness_nm is not None
     return (
         (f"amount ({confidence(presence.confidence)})", amount(presence)),
-        *([(f"film thickness ({confidence(presence.confidence)})", thickness(presence))] if known else ()),
         (
             "critical, detectable amount",
             f"{limit(presence.critical_amount)}, {limit(presence.detectable_amount)}",
         ),
+        *_lengths(presence),
         (
             "measured",
             f"{counted(presence.spots, 'spot')} on {counted(presence.specimens, 'specimen')}",
         ),
     )
+
+
+def _lengths(presence: Presence) -> Iterator[tuple[str, str]]:
+    """Yield what is known as a film thickness."""
+    called = confidence(presence.confidence)
+    if presence.thickness_nm is not None:
+        yield f"film thickness ({called})", thickness(presence)
+    if presence.critical_nm is not None and presence.detectable_nm is not None:
+        least = f"{plain(presence.critical_nm, 2)} nm, {plain(presence.detectable_nm, 2)} nm"
+        yield "critical, detectable thickness", least
+    if presence.attenuation_nm is not None:
+        low, high = presence.attenuation_low_nm, presence.attenuation_high_nm
+        yield (
+            f"from weaker substrate bands ({called})",
+            with_interval(presence.attenuation_nm, low, high, "nm"),
+        )
