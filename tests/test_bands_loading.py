@@ -75,7 +75,7 @@ def test_a_bad_cell_is_named(tmp_path, changed, message):
         ([HEAD + ",note"], "line 1: the table repeats the column 'note'"),
         ([HEAD, GOOD + ",more"], "mine.csv line 2: found 14 cells; expected 13: material, low"),
         ([HEAD, GOOD, "PCL,1720"], "mine.csv line 3: found 2 cells; expected 13"),
-        ([HEAD, '"PCL"x' + GOOD[3:]], "mine.csv line 2: ',' expected after '"'; expected commas"),
+        ([HEAD, '"PCL"x' + GOOD[3:]], "; expected commas between cells, and double quotes"),
     ],
 )
 def test_a_bad_form_is_named(tmp_path, lines, message):
