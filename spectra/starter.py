@@ -21,7 +21,7 @@ from pathlib import Path
 from reference_bands import load
 from spectra.bandtest import DecisionSettings
 from spectra.errors import UsageError
-from spectra.study import TECHNIQUES
+from spectra.groups import TECHNIQUES
 
 SUFFIXES = (".csv", ".tsv", ".txt", ".dat", ".asc", ".dx", ".jdx", ".jcm", ".xlsx", ".ods")
 ROLE_WORDS = {

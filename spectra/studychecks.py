@@ -10,11 +10,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
 
 from reference_bands import BandTable, BandTableError, load
+from spectra.groups import TECHNIQUES, Group, Instrument
 from spectra.mistakes import Mistakes, nearest, shown
 from spectra.optics.geometry import CRYSTALS, Geometry
+from spectra.settingsform import made
 from spectra.spectrum import Fault
-from spectra.study import TECHNIQUES, Group, Instrument, Study
-from spectra.studyform import InstrumentForm, made
+from spectra.study import Study
+from spectra.studyform import InstrumentForm
 from spectra.tomlplace import KeyPath
 
 UNSTATED = "other"

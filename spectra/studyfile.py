@@ -15,8 +15,9 @@ from pathlib import Path
 
 from spectra.errors import StudyError
 from spectra.filesearch import FileSearch
+from spectra.groups import TECHNIQUES, Group, Specimen
 from spectra.mistakes import Mistakes, nearest, shown
-from spectra.study import TECHNIQUES, Group, Settings, Specimen, Study
+from spectra.study import Settings, Study
 from spectra.studychecks import (
     UNSTATED,
     note_mixed_techniques,

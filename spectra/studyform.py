@@ -8,16 +8,15 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Mapping
-from dataclasses import fields
+from collections.abc import Mapping
 from itertools import takewhile
-from typing import Annotated, Any, TypeVar, get_type_hints
+from typing import Annotated, Any, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, create_model
+from pydantic import BaseModel, Field, ValidationError
 
-from spectra.bandtest import DecisionSettings
-from spectra.errors import SettingError, StudyError
+from spectra.errors import StudyError
 from spectra.mistakes import Mistakes, nearest, shown, spelt
+from spectra.settingsform import SETTING_KEYS, SettingsForm, StrictForm, read_settings
 from spectra.study import Settings
 from spectra.tomlplace import KeyPath, key_lines
 
@@ -26,13 +25,7 @@ Form = TypeVar("Form", bound=BaseModel)
 Record = TypeVar("Record")
 
 
-class _Form(BaseModel):
-    """Strict: text is never taken for a number, an unknown key is never passed over."""
-
-    model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False)
-
-
-class InstrumentForm(_Form):
+class InstrumentForm(StrictForm):
     """``[instrument]``: what the spectrum files do not say."""
 
     crystal: str | None = None
@@ -41,7 +34,7 @@ class InstrumentForm(_Form):
     reflections: int = 1
 
 
-class GroupForm(_Form):
+class GroupForm(StrictForm):
     """What every group of spectra may say."""
 
     spectra: Texts | None = None
@@ -62,14 +55,14 @@ class SampleForm(GroupForm):
     coatings: Texts | None = None
 
 
-class ResiduesForm(_Form):
+class ResiduesForm(StrictForm):
     """``[residues]``: what should not be left."""
 
     watch: Texts = ()
-    measured: dict[str, Texts] = {}
+    measured: dict[str, Texts] = Field(default_factory=dict)
 
 
-class StudyForm(_Form):
+class StudyForm(StrictForm):
     """The whole file; ``settings`` has a form of its own."""
 
     title: str | None = None
@@ -77,10 +70,10 @@ class StudyForm(_Form):
     bands: Texts = ()
     instrument: InstrumentForm = InstrumentForm()
     substrate: MaterialForm | None = None
-    coatings: dict[str, MaterialForm] = {}
-    samples: dict[str, SampleForm] = {}
+    coatings: dict[str, MaterialForm] = Field(default_factory=dict)
+    samples: dict[str, SampleForm] = Field(default_factory=dict)
     residues: ResiduesForm = ResiduesForm()
-    settings: dict[str, Any] = {}
+    settings: dict[str, Any] = Field(default_factory=dict)
 
 
 def read_form(text: str, name: str) -> tuple[StudyForm, Settings, Mistakes]:
@@ -113,8 +106,8 @@ def read_form(text: str, name: str) -> tuple[StudyForm, Settings, Mistakes]:
         raise StudyError(f"{name}: {_toml_words(str(error))}") from None
     mistakes = Mistakes(name, key_lines(text))
     form = fill(StudyForm, data, mistakes)
-    raw = fill(_SettingsForm, data.get("settings", {}), mistakes, ("settings",))
-    return form, _settings(raw.model_dump(exclude_unset=True), mistakes), mistakes
+    raw = fill(SettingsForm, data.get("settings", {}), mistakes, ("settings",))
+    return form, read_settings(raw.model_dump(exclude_unset=True), mistakes), mistakes
 
 
 def _toml_words(error: str) -> str:
@@ -222,23 +215,6 @@ def _keys_at(table: KeyPath) -> tuple[str, ...]:
     return _KEYS.get(pattern, ())
 
 
-# -- settings: the form is made from the records, so that a new setting needs no second entry ------------
-
-_STAGES: Mapping[str, type[Any]] = get_type_hints(Settings)
-_DECISION = tuple(item.name for item in fields(DecisionSettings))
-_TABLES = tuple(stage for stage in _STAGES if stage != "decision")
-
-
-def _form_of(record: type[Any], **tables: type[BaseModel]) -> type[BaseModel]:
-    """Return a strict form with the names and types of a settings record."""
-    hints = get_type_hints(record)
-    definitions: dict[str, Any] = {item.name: (hints[item.name], None) for item in fields(record)}
-    definitions |= {name: (form, None) for name, form in tables.items()}
-    return create_model(record.__name__, __base__=_Form, **definitions)
-
-
-_SettingsForm = _form_of(DecisionSettings, **{stage: _form_of(_STAGES[stage]) for stage in _TABLES})
-
 _KEYS: Mapping[KeyPath, tuple[str, ...]] = {
     (): tuple(StudyForm.model_fields),
     ("instrument",): tuple(InstrumentForm.model_fields),
@@ -246,39 +222,5 @@ _KEYS: Mapping[KeyPath, tuple[str, ...]] = {
     ("coatings", "*"): tuple(MaterialForm.model_fields),
     ("samples", "*"): tuple(SampleForm.model_fields),
     ("residues",): tuple(ResiduesForm.model_fields),
-    ("settings",): (*_DECISION, *_TABLES),
-    **{("settings", stage): tuple(item.name for item in fields(_STAGES[stage])) for stage in _TABLES},
+    **SETTING_KEYS,
 }
-
-
-def _settings(given: Mapping[str, Any], mistakes: Mistakes) -> Settings:
-    """Return the settings; those out of range are noted and left at their defaults."""
-    decision = {name: value for name, value in given.items() if name in _DECISION}
-    records: dict[str, Any] = {"decision": made(DecisionSettings, decision, ("settings",), mistakes)}
-    for stage in _TABLES:
-        records[stage] = made(_STAGES[stage], given.get(stage, {}), ("settings", stage), mistakes)
-    return Settings(**records)
-
-
-def made(record: Callable[..., Record], given: Mapping[str, Any], at: KeyPath, mistakes: Mistakes) -> Record:
-    """Return a settings record; a value it refuses is noted and left at its default.
-
-    Parameters
-    ----------
-    record
-        A settings dataclass that checks its own ranges.
-    given
-        Values by name.
-    at
-        The way to them in the study file.
-    mistakes
-        Where to note what is refused.
-    """
-    try:
-        return record(**given)
-    except SettingError as error:
-        refused = next((name for name in given if f"{name!r}" in str(error)), None)
-        text = re.sub(r"^setting '\w+' of \w+ is ", "found ", str(error))
-        mistakes.add((*at, refused) if refused else at, text)
-    rest = {name: value for name, value in given.items() if refused and name != refused}
-    return made(record, rest, at, mistakes)

@@ -7,7 +7,6 @@ import dataclasses
 import hashlib
 import re
 from pathlib import Path
-from typing import get_type_hints
 
 import pytest
 
@@ -152,24 +151,37 @@ def test_title_and_expected_coatings_have_defaults(folder):
 
 def test_every_setting_of_every_stage_can_be_set_to_its_own_default(folder):
     """The form of the settings is made from the records, so none can be forgotten."""
-    lines, count = ["[settings]"], 0
+    lines = ["[settings]"]
 
     def text_of(value):
         if isinstance(value, tuple):
             return "[" + ", ".join(text_of(inner) for inner in value) + "]"
         return f'"{value}"' if isinstance(value, str) else str(value).lower()
 
+    def write(record, table):
+        values = {item.name: getattr(record, item.name) for item in dataclasses.fields(record)}
+        inner = {name: value for name, value in values.items() if dataclasses.is_dataclass(value)}
+        lines.append(f"[settings.{table}]" if table else "")
+        for name, value in values.items():
+            if name not in inner and value is not None:
+                lines.append(f"{name} = {text_of(value)}")
+        for name, value in inner.items():
+            write(value, f"{table}.{name}")
+
     defaults = Settings()
-    for stage in ("decision", *(name for name in get_type_hints(Settings) if name != "decision")):
-        lines += [] if stage == "decision" else [f"[settings.{stage}]"]
-        record = getattr(defaults, stage)
-        for item in dataclasses.fields(record):
-            value = getattr(record, item.name)
-            if value is not None:
-                lines.append(f"{item.name} = {text_of(value)}")
-                count += 1
-    assert count >= 6
+    for stage in dataclasses.fields(defaults):
+        write(getattr(defaults, stage.name), "" if stage.name == "decision" else stage.name)
+    assert len(lines) >= 40
     assert load(folder, SMALL + "\n".join(lines)).settings == defaults
+
+
+def test_a_setting_of_a_record_inside_another_can_be_set(folder):
+    text = SMALL + "[settings.presence.bands]\nneeded = 3\n"
+    assert load(folder, text).settings.presence.bands.needed == 3
+    (told,) = mistakes_of(folder, text + "neded = 3\n")
+    assert re.match(r"line 14, settings\.presence\.bands\.neded: unknown key; did you mean 'needed'\?", told)
+    (told,) = mistakes_of(folder, text.replace("3", "99"))
+    assert re.match(r"line 13, settings\.presence\.bands\.needed: found 99; expected", told)
 
 
 # -- mistakes ----------------------------------------------------------------------------------------
@@ -406,7 +418,7 @@ def test_a_file_that_cannot_be_opened_is_left_to_reading(folder, monkeypatch):
         raise PermissionError(13, "Permission denied")
 
     (folder / "study.toml").write_text(SMALL, encoding="utf-8")
-    monkeypatch.setattr("spectra.filesearch.Path.open", refuse)
+    monkeypatch.setattr("spectra.filesearch.hashlib.file_digest", refuse)
     assert len(load_study(folder / "study.toml").substrate.specimens) == 5
 
 
