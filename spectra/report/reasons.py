@@ -196,6 +196,10 @@ REASONS: dict[str, Callable[[Values], str]] = {
         f"Unexplained bands at {_falling(v['positions'])} lie where its strong bands are: consistent with "
         "it, not proof of it."
     ),
+    "residue-or-change": lambda v: (
+        f"Unexplained bands at {_falling(v['positions'])} lie where it absorbs, but the coating itself is "
+        "changed and may cause them."
+    ),
     "residue-or-optics": lambda v: (
         f"Unexplained bands at {_falling(v['positions'])} lie where it absorbs, but the film's own spectrum "
         "could not be computed and may cause them."
@@ -217,6 +221,7 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "optics-not-converged": lambda v: _may_be_optical(
         v, "the optical constants could not be found from the neat spectrum"
     ),
+    "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
     "residue-not-seen": lambda v: f"No unexplained band at its strong bands: {_falling(v['bands'])}.",
     "not-judged": lambda v: f"Too weak or too broad for a judgement of position: {_falling(v['positions'])}.",
     # of the joint fit
