@@ -7,8 +7,8 @@ from spectra.optics.depth import (
     effective_thickness,
     film_thickness_factor,
     penetration_depth,
-    scale_depth,
 )
+from spectra.optics.display import LEFT_BY_DEPTH, scale_depth
 from spectra.optics.geometry import CRYSTALS, Geometry, crystal_index, plausible, rays
 from spectra.optics.reflection import atr_absorbance
 
@@ -139,4 +139,17 @@ def test_depth_scaling_levels_equal_weak_bands():
     geometry = Geometry(index=2.4, angle_deg=45.0)
     spectrum = atr_absorbance(nu, [1.5 + 1e-4j], [], geometry)
     scaled = scale_depth(nu, spectrum, geometry)
-    np.testing.assert_allclose(scaled / scaled[0], nu / nu[0], rtol=1e-3)  # transmission: A ~ nu k d
+    np.testing.assert_allclose(scaled.values / scaled.values[0], nu / nu[0], rtol=1e-3)  # A ~ nu k d
+
+
+def test_depth_scaling_does_not_undo_the_shift():
+    # Multiplying by nu moves a maximum by about gamma^2 / (8 nu): 0.03 cm-1 here, against a
+    # shift of -5 cm-1.
+    nu = np.arange(1650.0, 1800.0, 0.02)
+    index = np.sqrt(2.25 + 0.0105 * 1730.0**2 / (1730.0**2 - nu**2 - 20j * nu))
+    geometry = Geometry(index=2.4, angle_deg=45.0)
+    spectrum = atr_absorbance(nu, [index], [], geometry)
+    scaled = scale_depth(nu, spectrum, geometry)
+    assert nu[np.argmax(spectrum)] < 1726.0
+    assert abs(nu[np.argmax(scaled.values)] - nu[np.argmax(spectrum)]) < 0.1
+    assert "shift and broadening of strong bands" in LEFT_BY_DEPTH == scaled.left

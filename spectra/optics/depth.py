@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from spectra.errors import SettingError
-from spectra.optics.geometry import Geometry, crystal_index
 from spectra.units import FloatArray
 
 
@@ -117,44 +116,6 @@ def film_thickness_factor(n1: float, angle_deg: float, n2: float, n3: float, s_s
     s = 4.0 * n21 * np.cos(np.radians(angle_deg)) / (1.0 - n31_2)
     p = s * ((1.0 + n32_4) * sine2 - n31_2) / ((1.0 + n31_2) * sine2 - n31_2)
     return float(s_share * s + (1.0 - s_share) * p)
-
-
-def scale_depth(
-    wavenumbers: ArrayLike,
-    absorbance: ArrayLike,
-    geometry: Geometry,
-    n2: float = 1.5,
-    reference: float = 1000.0,
-) -> FloatArray:
-    """Scale an ATR spectrum to constant effective thickness, for display.
-
-    Undoes: the growth of depth with wavelength, so that relative heights look like transmission.
-    Does not undo: shifts, broadening, saturation of strong bands, or contact. For those invert the
-    spectrum (:func:`spectra.optics.inversion.invert_atr`).
-
-    Parameters
-    ----------
-    wavenumbers, absorbance : array_like, shape (n,)
-    n2
-        Index of the sample; the whole spectrum shares it.
-    reference
-        Wavenumber at which the scale is one, cm-1.
-
-    Returns
-    -------
-    ndarray, shape (n,), absorbance
-
-    Examples
-    --------
-    >>> geometry = Geometry(index=2.4, angle_deg=45.0)
-    >>> scale_depth([1000.0, 2000.0], [0.1, 0.1], geometry)
-    array([0.1, 0.2])
-    """
-    if geometry.angle_deg is None:
-        raise SettingError("the angle of incidence is unknown; give it in degrees")
-    at = np.append(np.asarray(wavenumbers, dtype=np.float64), reference)
-    depth = effective_thickness(at, crystal_index(geometry, at), geometry.angle_deg, n2, geometry.s_share)
-    return np.asarray(np.asarray(absorbance, dtype=np.float64) * depth[-1] / depth[:-1])
 
 
 def _decay(n1: ArrayLike, angle_deg: float, n2: float) -> FloatArray:

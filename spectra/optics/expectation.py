@@ -130,7 +130,7 @@ def expected(
     >>> neat = invert_atr(grid, measured, geometry, contact=(0.85, 1.0))
     >>> answer = expected(neat, None, geometry, positions=[1700.0], widths=[20.0])
     >>> answer.thin_positions.round(1), answer.thin_low.round(1), answer.thin_high.round(1)
-    (array([1702.2]), array([1701.9]), array([1702.5]))
+    (array([1702.2]), array([1701.9]), array([1702.6]))
     """
     if not geometry.modelled:
         return Unsolved(

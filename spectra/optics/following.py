@@ -16,9 +16,9 @@ from spectra.units import FloatArray
 # Farthest that a band may move between neighbouring curves of a path, cm-1, or this share of its width.
 REACH, REACH_SHARE = 5.0, 0.35
 # Half-width of the local parabola, as a share of the band's full width at half height.
-PARABOLA_SHARE = 0.25
+PARABOLA_SHARE = 0.18
 # ... and at most this, cm-1: widths of overlapping bands are overestimated.
-PARABOLA_LIMIT = 6.0
+PARABOLA_LIMIT = 15.0
 # Farthest that a band may move along the whole path, cm-1.
 ROAM = 60.0
 
@@ -75,7 +75,7 @@ def position_noise(
     >>> grid = np.arange(1600.0, 1801.0, 1.0)
     >>> curve = np.exp(-(((grid - 1700.0) / 12.0) ** 2))
     >>> position_noise(grid, curve, 0.01 + 0.0 * grid, np.array([1700.0]), np.array([20.0])).round(2)
-    array([0.08])
+    array([0.1])
     """
     step = float(grid[1] - grid[0])
     found = np.full(positions.shape, np.nan)

@@ -16,6 +16,9 @@ import numpy as np
 from spectra.units import FloatArray
 
 SCENARIOS = 512
+# Unknowns do not quite add, and the grid and the ends of the range leave a little more: intervals widened by this
+# hold the truth in 95 % of 500 simulated cases (``python -m tests.opticstrial``).
+WIDENING = 1.05
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 67, 71, 73, 79, 83, 89, 97)
 
 
@@ -63,7 +66,7 @@ def sample_effects(middle: FloatArray, effects: Mapping[str, Effects], noise: Fl
         Positions with every unknown at the middle of its prior.
     effects
         By unknown; changes of shape (v, t, b).
-    noise : ndarray, shape (b,)
+    noise : ndarray, shape (b,) or (t, b)
         Standard deviation of each position from noise: independent from band to band.
 
     Returns
@@ -75,18 +78,18 @@ def sample_effects(middle: FloatArray, effects: Mapping[str, Effects], noise: Fl
     >>> one = Effects((-1.0, 1.0), np.array([[[-2.0]], [[2.0]]]))
     >>> cases = sample_effects(np.array([[1700.0]]), {"contact": one}, np.array([0.0]))
     >>> cases.mean().round(1), np.quantile(cases, 0.975).round(1)
-    (np.float64(1700.0), np.float64(1701.9))
+    (np.float64(1700.0), np.float64(1702.0))
     """
     from scipy.special import ndtri
 
     count = np.arange(SCENARIOS) + 0.5
-    roots = np.sqrt(np.resize(PRIMES, len(effects) + noise.size))
+    roots = np.sqrt(np.resize(PRIMES, len(effects) + middle.shape[-1]))
     lattice = np.mod(count[:, None] * roots, 1.0)
-    cases = np.broadcast_to(middle, (SCENARIOS, *middle.shape)).copy()
+    moved = np.zeros((SCENARIOS, *middle.shape))
     for column, effect in enumerate(effects.values()):
-        cases += effect.at(2.0 * lattice[:, column] - 1.0)
-    jitter = ndtri(np.clip(lattice[:, len(effects) :], 1e-9, 1.0 - 1e-9)) * noise
-    return np.asarray(cases + jitter[:, None, :])
+        moved += effect.at(2.0 * lattice[:, column] - 1.0)
+    jitter = ndtri(np.clip(lattice[:, len(effects) :], 1e-9, 1.0 - 1e-9))
+    return np.asarray(middle + WIDENING * (moved + jitter[:, None, :] * noise))
 
 
 def _between(places: FloatArray, moves: FloatArray, values: FloatArray) -> FloatArray:
