@@ -127,8 +127,9 @@ def decode_pairs(body: bytes, where: str, line: int) -> tuple[FloatArray, FloatA
 
     Examples
     --------
-    >>> decode_pairs(b"400,0.1; 401,0.2\n402,?", "a.jdx", 7)
-    (array([400., 401., 402.]), array([0.1, 0.2, nan]), array([7, 7, 8]))
+    >>> x, y, lines = decode_pairs(b"400,0.1; 401,0.2\n402,?", "a.jdx", 7)
+    >>> x, y, lines.tolist()
+    (array([400., 401., 402.]), array([0.1, 0.2, nan]), [7, 7, 8])
     """
     body = body.translate(bytes.maketrans(b",;", b"  "))
     tokens = find_tokens(with_exponents(body), where, line)
@@ -176,24 +177,33 @@ def _expand(tokens: Tokens, where: str, promised: int | None) -> OrdinateTable:
     first[1:] = np.diff(tokens.lines) > 0
     _require_abscissae(tokens, first, where)
     kinds, values, lines = tokens.kinds[~first], tokens.values[~first], tokens.lines[~first]
-    source = _repeated(kinds, values, lines, where, promised)
-    kinds, values, lines = kinds[source], values[source], lines[source]
+    if np.any(kinds == DUP):
+        source = _repeated(kinds, values, lines, where)
+        kinds, values, lines = kinds[source], values[source], lines[source]
     ordinates = _summed(kinds, values, lines, where)
     heads = np.ones(lines.size, dtype=bool)
     heads[1:] = np.diff(lines) > 0
-    is_check = heads.copy()
-    is_check[:1] = False
-    is_check[1:] &= kinds[:-1] == DIF
     starts = np.flatnonzero(heads)
-    unchecked = _compare_checks(ordinates, is_check, lines, where, promised)
+    line_numbers = lines[starts]
+    abscissae = tokens.values[first][np.searchsorted(tokens.lines[first], line_numbers)]
+    _require_possible(ordinates.size, starts.size, promised, where)
+    checks = starts[1:][kinds[starts[1:] - 1] == DIF]
+    unchecked = _compare_checks(ordinates, checks, lines, where, promised)
     if unchecked:
-        is_check[:] = False
-    kept = ~is_check
-    position = np.cumsum(kept) - 1  # a check ordinate stands at the point before it
-    abscissae = tokens.values[first][np.searchsorted(tokens.lines[first], lines[starts])]
-    return OrdinateTable(
-        ordinates[kept], abscissae, position[starts], lines[starts], int(is_check.sum()), unchecked
-    )
+        checks = checks[:0]
+    # a check ordinate stands at the point before it
+    positions = starts - np.searchsorted(checks, starts, side="right")
+    kept = np.delete(ordinates, checks) if checks.size else ordinates
+    return OrdinateTable(kept, abscissae, positions, line_numbers, int(checks.size), unchecked)
+
+
+def _require_possible(found: int, lines: int, promised: int | None, where: str) -> None:
+    """Refuse a number of points that check ordinates cannot explain."""
+    if promised is not None and not promised <= found <= promised + lines:
+        raise PromiseError(
+            f"{where}: NPOINTS promises {promised} points, the table holds {found}; "
+            "points were lost or added, export the spectrum again"
+        )
 
 
 def _require_abscissae(tokens: Tokens, first: NDArray[np.bool_], where: str) -> None:
@@ -204,37 +214,22 @@ def _require_abscissae(tokens: Tokens, first: NDArray[np.bool_], where: str) -> 
         raise FormatError(f"{where}: line {at}: the line does not begin with an abscissa; export again")
 
 
-def _repeated(
-    kinds: ByteArray, values: FloatArray, lines: IntArray, where: str, promised: int | None
-) -> IntArray:
+def _repeated(kinds: ByteArray, values: FloatArray, lines: IntArray, where: str) -> IntArray:
     """Index of the token behind every ordinate, repeats written out."""
-    repeats = kinds == DUP
-    counts = np.where(repeats, 0, 1)
-    at = np.flatnonzero(repeats)
-    if at.size:
-        broken = (at == 0) | (values[at] < 1) | (values[at] % 1 != 0)
-        previous = np.maximum(at - 1, 0)
-        broken |= (kinds[previous] == DUP) | (lines[previous] != lines[at])
-        if np.any(broken):
-            line = int(lines[at[np.argmax(broken)]])
-            raise FormatError(f"{where}: line {line}: a repeat count has no ordinate before it; export again")
-        if values[at].sum() + kinds.size > MOST_POINTS:
-            raise FormatError(
-                f"{where}: repeat counts ask for {values[at].sum():.3g} points; at most "
-                f"{MOST_POINTS} are read"
-            )
-        counts[at - 1] = values[at].astype(np.int64)
-    total = int(counts.sum())
-    if promised is not None and not promised <= total <= promised + np.unique(lines).size:
-        raise PromiseError(_count_message(where, promised, total))
+    at = np.flatnonzero(kinds == DUP)
+    previous = np.maximum(at - 1, 0)
+    broken = (at == 0) | (values[at] < 1) | (values[at] % 1 != 0)
+    broken |= (kinds[previous] == DUP) | (lines[previous] != lines[at])
+    if np.any(broken):
+        line = int(lines[at[np.argmax(broken)]])
+        raise FormatError(f"{where}: line {line}: a repeat count has no ordinate before it; export again")
+    if values[at].sum() + kinds.size > MOST_POINTS:
+        raise FormatError(
+            f"{where}: repeat counts ask for {values[at].sum():.3g} points; at most {MOST_POINTS} are read"
+        )
+    counts = np.where(kinds == DUP, 0, 1)
+    counts[previous] = values[at].astype(np.int64)
     return np.repeat(np.arange(kinds.size), counts)
-
-
-def _count_message(where: str, promised: int, found: int) -> str:
-    return (
-        f"{where}: NPOINTS promises {promised} points, the table holds {found}; "
-        "points were lost or added, export the spectrum again"
-    )
 
 
 def _summed(kinds: ByteArray, values: FloatArray, lines: IntArray, where: str) -> FloatArray:
@@ -252,10 +247,9 @@ def _summed(kinds: ByteArray, values: FloatArray, lines: IntArray, where: str) -
 
 
 def _compare_checks(
-    ordinates: FloatArray, is_check: NDArray[np.bool_], lines: IntArray, where: str, promised: int | None
+    ordinates: FloatArray, at: IntArray, lines: IntArray, where: str, promised: int | None
 ) -> bool:
-    """Compare check ordinates; True if the lines turn out to carry none."""
-    at = np.flatnonzero(is_check)
+    """Compare the check ordinates at ``at``; True if the lines turn out to carry none."""
     scale = np.maximum(np.abs(ordinates[at]), 1.0)
     wrong = ~(np.abs(ordinates[at] - ordinates[at - 1]) <= 1e-9 * scale)
     wrong &= ~(np.isnan(ordinates[at]) & np.isnan(ordinates[at - 1]))

@@ -25,8 +25,12 @@ def checked_axis(table: OrdinateTable, promises: Promises, where: str) -> Kept:
     """
     count = table.ordinates.size
     require_count(count, promises, where)
-    own = _table_axis(table, promises)
     stated = _stated_axis(count, promises)
+    if stated is not None:
+        for factor, repair in _factor_readings(promises):
+            if _first_off(table, stated, factor) is None:
+                return Kept(stated, repair + _stale_extras(stated, promises, where))
+    own = _table_axis(table, promises)
     if stated is None and own is None:
         raise PromiseError(
             f"{where}: the header states no FIRSTX with LASTX or DELTAX, and the table has too few lines to "
@@ -35,9 +39,6 @@ def checked_axis(table: OrdinateTable, promises: Promises, where: str) -> Kept:
     if stated is None:
         assert own is not None
         return Kept(own, ("abscissa taken from the line starts of the table",))
-    for factor, repair in _factor_readings(promises):
-        if _first_off(table, stated, factor) is None:
-            return Kept(stated, repair + _stale_extras(stated, promises, where))
     if own is not None and _supported(own, promises):
         said = (
             f"FIRSTX to LASTX ({stated[0]:.10g} to {stated[-1]:.10g}) does not fit the table, whose "

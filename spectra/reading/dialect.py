@@ -63,14 +63,18 @@ def find_delimiter(text: str, where: str) -> str:
 def _sample(text: str) -> list[str]:
     """Lines from the second half of the file, where its numbers are."""
     begin = text.find("\n", len(text) // 2) + 1 if len(text) > 4000 else 0
-    lines = [
-        line for line in text[begin : begin + 200_000].split("\n") if line.strip() and not is_comment(line)
-    ]
-    if not lines:
-        lines = [line for line in text[:200_000].split("\n") if line.strip() and not is_comment(line)]
-    lines = lines[len(lines) // 3 :] if begin == 0 else lines[:-1] or lines
+    lines = _filled_lines(text[begin : begin + 4000])
+    if len(lines) < 3:  # long lines: take whole ones from the start
+        lines = _filled_lines(text)
+        begin = 0
+    lines = lines[len(lines) // 3 :] if begin == 0 else lines[:-1]
     step = max(1, len(lines) // _SAMPLE)
     return lines[::step][:_SAMPLE]
+
+
+def _filled_lines(text: str) -> list[str]:
+    """Lines that are neither blank nor comments."""
+    return [line for line in text.split("\n") if line.strip() and not is_comment(line)]
 
 
 def split_line(line: str, delimiter: str) -> list[str]:

@@ -14,8 +14,8 @@ CLEAR_LEAN = 0.3
 def fine_structure(values: FloatArray, half_width: int) -> FloatArray:
     """Return what a running mean over ``2 half_width + 1`` points leaves."""
     width = 2 * half_width + 1
-    padded = np.pad(values, half_width, mode="edge")
-    sums = np.cumsum(np.concatenate([[0.0], padded]))
+    before, after = np.full(half_width + 1, values[0]), np.full(half_width, values[-1])
+    sums = np.cumsum(np.concatenate([before, values, after]))
     return np.asarray(values - (sums[width:] - sums[:-width]) / width)
 
 

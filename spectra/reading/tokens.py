@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from spectra.reading.numbers import parse_numbers, shorten
 from spectra.reading.pseudodigits import DIF_DIGITS, DUP_DIGITS, SQZ_DIGITS
 from spectra.units import FloatArray
 
-IntArray = NDArray[np.int64]
+IntArray = NDArray[np.signedinteger[Any]]
 ByteArray = NDArray[np.uint8]
 
 BLANK, DIGIT, SIGN, SQZ, DIF, DUP, MISSING, FOREIGN = range(8)
@@ -68,6 +69,8 @@ def with_exponents(body: bytes) -> bytes:
 
 def _with_signed_exponents(body: bytes) -> bytes:
     """Mark every E between a digit and a sign as an exponent."""
+    if b"E" not in body and b"e" not in body:
+        return body
     return _SIGNED_EXPONENT.sub(lambda m: _EXPONENT_PLUS if m[1] == b"+" else _EXPONENT_MINUS, body)
 
 
@@ -85,6 +88,8 @@ def exponent_readings(body: bytes, where: str, line: int) -> list[bytes]:
     if _EXPONENT_PLUS in body or _EXPONENT_MINUS in body:
         raise FormatError(f"{where}: line {line}: control characters stand among the numbers; export again")
     readings = [_with_signed_exponents(body)]
+    if b"E" not in body and b"e" not in body:
+        return readings
     if _BARE_EXPONENT.search(body) and len(body.translate(None, _OTHER_PSEUDO_DIGITS)) == len(body):
         readings.append(with_exponents(body))
     return readings
@@ -104,11 +109,19 @@ def find_tokens(body: bytes, where: str, line: int) -> Tokens:
     starts = np.flatnonzero(_begins(classes))
     kinds = classes[starts]
     breaks = np.flatnonzero(characters == ord(NEWLINE))
-    lines = line + np.searchsorted(breaks, starts)
-    values = parse_numbers(_spelled_out(body, set(np.unique(kinds).tolist())), starts.size)
+    lines = _line_numbers(starts, breaks, line)
+    del classes, starts
+    values = parse_numbers(_spelled_out(body, set(np.flatnonzero(np.bincount(kinds)).tolist())), kinds.size)
     if values is None or not np.all(np.isfinite(values) | (kinds == MISSING)):
         raise _bad_number(body, where, line)
     return Tokens(kinds, values, lines)
+
+
+def _line_numbers(starts: IntArray, breaks: IntArray, line: int) -> IntArray:
+    """Line of each number, from the positions of numbers and line breaks."""
+    before = np.searchsorted(starts, breaks)
+    counts = np.diff(before, prepend=0, append=starts.size)
+    return np.repeat(np.arange(line, line + counts.size, dtype=np.int32), counts).astype(np.int32)
 
 
 def _begins(classes: ByteArray) -> NDArray[np.bool_]:
