@@ -12,7 +12,7 @@ from typing import Any
 
 import click
 
-from spectra.errors import CoatproofError
+from spectra.errors import CoatproofError, UsageError
 from spectra.front import Front, print_version, tell
 from spectra.manyfiles import ManyFilesCommand
 from spectra.options import FILE, chosen_study, place_beside, place_options, quiet_option, study_options
@@ -94,13 +94,16 @@ def overlay(study: Path | None, out: Path | None, force: bool, quiet: bool, **fi
     wanted = chosen_study(study, files)
     target = out or place_beside(wanted, "overlay.svg")
     require_free(target, force)
-    from spectra.report.canvas import render
+    from spectra.report.canvas import FORMATS, render
     from spectra.report.figures import overlay_figure
     from spectra.verification import verify as verify_study
 
+    form = target.suffix.lstrip(".").lower()
+    if form not in FORMATS:
+        raise UsageError(f"{target}: a figure is written as .{' or .'.join(FORMATS)}; end its name so")
     with Meter(quiet) as meter:
         figure = overlay_figure(verify_study(wanted, meter).stages.levelled)
-    place_file(target, render(figure, target.suffix.lstrip(".").lower()), force)
+    place_file(target, render(figure, form), force)
     click.echo(f"Figure: {target}")
 
 

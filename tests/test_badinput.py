@@ -2,7 +2,6 @@
 
 import io
 import re
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -12,10 +11,9 @@ from click.testing import CliRunner
 from PIL import Image
 
 from spectra.cli import main
-from tests.studies import SMALL, spectrum_text, write_spectra
+from tests.studies import SMALL, write_spectra
 
 ROOT = Path(__file__).parents[1]
-JCAMP = ROOT / "tests" / "data" / "jcamp"
 
 
 def picture():
@@ -47,10 +45,11 @@ NMR = """\
 
 def rows(count=200, columns="{x},{y}", **fifty):
     """Two columns of an invented spectrum; ``fifty`` replaces x or y in row 50, counted from 0."""
-    values = [{"x": 1000 + 4 * i, "y": round(0.1 + 0.001 * (i % 7), 3), "i": i} for i in range(count)]
+    values = [{"x": 1000 + 4 * i, "y": round(0.1 + 0.001 * (i % 7), 3)} for i in range(count)]
     if fifty:
         values[50] |= fifty
-    return ("\n".join(columns.format_map(row) for row in values) + "\n").encode()
+    header = columns.format(x="wavenumber (cm-1)", y="absorbance")
+    return "\n".join([header, *(columns.format_map(row) for row in values), ""]).encode()
 
 
 # What stands in bare/bad.csv, and what the message must say of it beside its name.
@@ -62,8 +61,8 @@ BAD_FILES = {
     "three points": (rows(count=3), r"3 points"),
     "an image": (PNG, r"picture|image|PNG"),
     "nothing but NaN": (rows(columns="{x},NaN"), r"NaN|number|finite"),
-    "NaN on the axis": (rows(x="NaN"), r"line 51"),
-    "a word among the numbers": (rows(y="high"), r"line 51"),
+    "NaN on the axis": (rows(x="NaN"), r"line 52"),
+    "a word among the numbers": (rows(y="high"), r"line 52"),
     "one wavenumber twice, with another ordinate": (rows(x=1196), r"1196"),
     "wavenumbers in no order": (rows(x=3000), r"line 5\d: .*abscissa turns .* sort the file"),
     "a spectrum of another kind": (NMR.encode(), r"NMR SPECTRUM"),
@@ -203,22 +202,10 @@ def test_look_names_the_file(study, name):
 def test_spectra_that_share_no_range_cannot_be_brought_together(study):
     far = "\n".join(f"{100 + 2 * i},{0.1 + 0.01 * (i % 5)}" for i in range(150))
     for file in (study.parent / "coated").iterdir():
-        file.write_text(
-            f"{far}\n{file.name[-5]}\n" if False else far + f"\n402,0.{file.stem[-2:]}\n", encoding="utf-8"
-        )
+        text = f"wavenumber (cm-1),absorbance\n{far}\n402,0.{file.stem[-2:]}\n"
+        file.write_text(text, encoding="utf-8")
     told = refused(study.parent, "verify", study)
     assert "cm-1" in told
-
-
-@pytest.mark.skipif(not JCAMP.is_dir(), reason="the open test files are not here")
-@pytest.mark.parametrize("name", ["o01.jdx", "o05.jdx"])
-def test_a_real_spectrum_of_another_kind_is_refused_by_name(study, name):
-    """Public-domain NMR files of the JCAMP-DX test disk: their bytes are fine, their kind is not."""
-    shutil.copy(JCAMP / name, study.parent / "coated" / name)
-    study.write_text(SMALL.replace("coated/*.csv", f"coated/{name}"), encoding="utf-8")
-    told = refused(study.parent, "verify", study)
-    assert name in told
-    assert "NMR" in told or "infrared" in told
 
 
 @pytest.mark.parametrize("name", ["an image", "three points", "one wavenumber twice, with another ordinate"])
@@ -242,10 +229,10 @@ def test_the_same_from_a_shell(study, name):
     assert everything_in(study.parent) == before
 
 
-def test_a_good_study_passes_the_same_door(study):
-    """The bad list would prove nothing if good input were refused too."""
-    assert (study.parent / "bare" / "bare_0.csv").read_text(encoding="utf-8") == spectrum_text(
-        0.0, 1.0, 0, "invented bare 0"
-    )
-    result = CliRunner().invoke(main, ["verify", str(study)], prog_name="coatproof")
-    assert result.exit_code in {0, 1}, result.output
+def test_good_files_pass_the_same_door(study):
+    """The bad list would prove nothing if good input were refused too; test_cli judges this study."""
+    good = study.parent / "bare" / "bare_0.csv"
+    assert CliRunner().invoke(main, ["look", str(good)]).exit_code == 0
+    bad = study.parent / "bare" / "bad.csv"
+    bad.write_bytes(rows())
+    assert CliRunner().invoke(main, ["look", str(bad)]).exit_code == 0, "without its planted fault"

@@ -14,9 +14,11 @@ from click.testing import CliRunner
 
 from spectra.cli import main
 from spectra.studyfile import load_study
-from tests.studies import SMALL, spectrum_text, write_spectra, write_study
+from spectra.verification import verify
+from tests.studies import spectrum_text, write_spectra, write_study
 
 ROOT = Path(__file__).parents[1]
+ROLES = ("bare", "neat", "coated")
 COMMANDS = ("bands", "look", "new", "overlay", "verify")
 
 
@@ -30,6 +32,25 @@ def gauze(tmp_path, monkeypatch):
     """A working folder with spectra and no study file."""
     monkeypatch.chdir(write_spectra(tmp_path))
     return tmp_path
+
+
+@pytest.fixture(scope="module")
+def real(tmp_path_factory):
+    """One real run of the main job: the study and what the command gave."""
+    study = write_study(tmp_path_factory.mktemp("real") / "gauze")
+    return study, coatproof("verify", study, "--date", "2026-01-31")
+
+
+@pytest.fixture(scope="module")
+def judged(real):
+    """The verification behind that run."""
+    return verify(load_study(real[0]))
+
+
+@pytest.fixture
+def known(judged, monkeypatch):
+    """The chain's result without running the chain again: for tests of what is done with it."""
+    monkeypatch.setattr("spectra.verification.verify", lambda *_: judged)
 
 
 def coatproof(*words):
@@ -52,28 +73,37 @@ def fault(result):
 # -- verify ------------------------------------------------------------------------------------------
 
 
-def test_verify_prints_the_verdicts_and_writes_the_report_beside_the_study(study):
-    result = coatproof("verify", study)
+def test_verify_prints_the_verdicts_and_writes_the_report_beside_the_study(real):
+    study, result = real
     assert result.exit_code in {0, 1}, result.output
-    assert "PRESENT" in result.stdout
+    assert "PRESENT" in result.stdout, "the small study is worth testing with"
     folder = study.with_name("study_report")
     assert result.stdout.endswith(f"Report: {folder / 'report.html'}\n")
-    assert {"report.html", "result.json"} <= {path.name for path in folder.iterdir()}
-    assert everything_in(study.parent) >= {"study_report/report.html"}
+    assert {"report.html", "result.json"} <= everything_in(folder)
     assert not [name for name in everything_in(study.parent) if ".part" in name]
 
 
-def test_the_exit_status_says_what_the_record_says(study):
-    """0 only if every expected coating is present and unchanged, read from result.json itself."""
-    result = coatproof("verify", study)
-    record = json.loads((study.with_name("study_report") / "result.json").read_text(encoding="utf-8"))
-    found = [
+def verdicts_in(record):
+    return {
         (coating["presence"]["verdict"], coating["chemistry"]["verdict"])
         for sample in record["samples"].values()
         for coating in sample["coatings"].values()
-    ]
-    assert len(found) == 1
-    assert result.exit_code == (0 if set(found) == {("present", "unchanged")} else 1)
+    }
+
+
+def test_the_exit_status_says_what_the_record_says(real):
+    """0 only if every expected coating is present and unchanged, read from result.json itself."""
+    study, result = real
+    record = json.loads((study.with_name("study_report") / "result.json").read_text(encoding="utf-8"))
+    assert len(verdicts_in(record)) == 1
+    assert result.exit_code == (0 if verdicts_in(record) == {("present", "unchanged")} else 1)
+
+
+@pytest.mark.parametrize(("all_shown", "status"), [(True, 0), (False, 1)])
+def test_both_statuses_can_be_reached(study, judged, monkeypatch, all_shown, status):
+    monkeypatch.setattr("spectra.verification.verify", lambda *_: judged)
+    monkeypatch.setattr(type(judged), "all_shown", property(lambda _: all_shown))
+    assert coatproof("verify", study).exit_code == status
 
 
 def test_uncoated_samples_end_with_one(study):
@@ -84,15 +114,14 @@ def test_uncoated_samples_end_with_one(study):
     assert "NOT SHOWN" in result.stdout or "CANNOT TELL" in result.stdout
 
 
+@pytest.mark.usefixtures("known")
 def test_a_second_run_needs_a_new_place_or_force(study, tmp_path):
     assert coatproof("verify", study).exit_code in {0, 1}
     folder = study.with_name("study_report")
     (folder / "mine.txt").write_text("mine", encoding="utf-8")
     (folder / "report.html").write_text("old", encoding="utf-8")
-    assert (
-        "study_report: this folder is there and not empty; choose another place with --out, or add --force"
-        in fault(coatproof("verify", study))
-    )
+    told = fault(coatproof("verify", study))
+    assert "study_report: this folder is there and not empty; choose another place with --out" in told
     assert (folder / "report.html").read_text(encoding="utf-8") == "old"
     assert coatproof("verify", study, "--out", tmp_path / "new").exit_code in {0, 1}
     assert (tmp_path / "new" / "report.html").is_file()
@@ -101,50 +130,26 @@ def test_a_second_run_needs_a_new_place_or_force(study, tmp_path):
     assert (folder / "mine.txt").read_text(encoding="utf-8") == "mine"
 
 
-def test_the_same_inputs_and_date_give_the_same_bytes(study, tmp_path):
-    for name in ("one", "two"):
-        assert coatproof("verify", study, "--out", tmp_path / name, "--date", "2026-01-31").exit_code in {
-            0,
-            1,
-        }
-    names = everything_in(tmp_path / "one")
-    assert names == everything_in(tmp_path / "two")
-    assert len(names) >= 3
-    for name in names:
-        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes(), name
-    assert "2026" in (tmp_path / "one" / "report.html").read_text(encoding="utf-8")
+def test_the_same_inputs_and_date_give_the_same_bytes(real, tmp_path):
+    study, _ = real
+    one, two = study.with_name("study_report"), tmp_path / "two"
+    assert coatproof("verify", study, "--out", two, "--date", "2026-01-31").exit_code in {0, 1}
+    assert everything_in(one) == everything_in(two)
+    assert len(everything_in(one)) >= 3
+    for name in everything_in(one):
+        assert (one / name).read_bytes() == (two / name).read_bytes(), name
+    assert "2026" in (one / "report.html").read_text(encoding="utf-8")
 
 
-def test_verify_without_a_study_file(gauze):
-    bare = sorted(Path("bare").iterdir())
-    result = coatproof(
-        *(
-            "verify",
-            "--bare",
-            *bare,
-            "--neat",
-            *Path("neat").iterdir(),
-            "--coated",
-            *Path("coated").iterdir(),
-        ),
-        *("--technique", "ATR", "--crystal", "diamond", "--angle-deg", "45", "--quiet"),
-    )
-    assert result.exit_code in {0, 1}, result.output
-    record = json.loads((gauze / "coatproof_report" / "result.json").read_text(encoding="utf-8"))
-    assert sum(item["role"] == "bare" for item in record["inputs"]) == len(bare) == 5
-
-
-def test_both_ways_to_name_the_spectra_give_the_same_verdicts(gauze, tmp_path):
-    study = write_study(tmp_path)
-    files = [
-        word for role in ("bare", "neat", "coated") for word in (f"--{role}", *sorted(Path(role).iterdir()))
-    ]
+def test_without_a_study_file_the_verdicts_are_the_same(real, gauze):
+    files = [word for role in ROLES for word in (f"--{role}", *sorted(Path(role).iterdir()))]
     where = ("--technique", "ATR", "--crystal", "diamond", "--angle-deg", 45)
-    assert (
-        coatproof("verify", study, "--out", "a").exit_code
-        == coatproof("verify", *files, *where, "--out", "b").exit_code
-    )
-    one, two = (json.loads((gauze / name / "result.json").read_text(encoding="utf-8")) for name in "ab")
+    result = coatproof("verify", *files, *where, "--quiet")
+    assert (result.exit_code, result.stderr) == (real[1].exit_code, "")
+    one = json.loads((real[0].with_name("study_report") / "result.json").read_text(encoding="utf-8"))
+    two = json.loads((gauze / "coatproof_report" / "result.json").read_text(encoding="utf-8"))
+    assert verdicts_in(one) == verdicts_in(two)
+    assert [item["sha256"] for item in one["inputs"]] == [item["sha256"] for item in two["inputs"]]
     presence = one["samples"]["aqueous"]["coatings"]["gelatin"]["presence"]
     assert presence["amount"] == two["samples"]["coated"]["coatings"]["coating"]["presence"]["amount"]
 
@@ -214,6 +219,7 @@ def test_the_place_is_checked_before_the_work_is_done(study, monkeypatch):
 # -- how a run ends ----------------------------------------------------------------------------------
 
 
+@pytest.mark.usefixtures("known")
 @pytest.mark.parametrize("where", ["spectra.verification.verify", "spectra.report.write_report"])
 def test_a_run_stopped_by_the_user_ends_with_130_and_leaves_nothing(study, monkeypatch, where):
     def stop(*_, **__):
@@ -226,6 +232,7 @@ def test_a_run_stopped_by_the_user_ends_with_130_and_leaves_nothing(study, monke
     assert everything_in(study.parent) == before
 
 
+@pytest.mark.usefixtures("known")
 def test_a_fault_of_the_program_is_not_mistaken_for_a_verdict(study, monkeypatch):
     def break_down(*_, **__):
         raise ZeroDivisionError("inside")
@@ -251,6 +258,7 @@ def test_the_signal_to_end_means_again_what_it_meant_before():
     assert signal.getsignal(signal.SIGTERM) is before
 
 
+@pytest.mark.usefixtures("known")
 def test_a_full_disk_is_told_and_leaves_nothing(study, monkeypatch):
     def refuse(*_, **__):
         raise OSError(28, "No space left on device")
@@ -265,7 +273,8 @@ def test_a_full_disk_is_told_and_leaves_nothing(study, monkeypatch):
 def test_a_process_that_is_stopped_leaves_nothing(study, how):
     """A real process, stopped while it writes: the report writer waits in the draft folder."""
     code = (
-        "import time, spectra.report\n"
+        "import time, spectra.report, spectra.verification\n"
+        "spectra.verification.verify = lambda *_: None\n"
         "def slow(verification, folder, date):\n"
         "    (folder / 'report.html').write_text('half')\n"
         "    print('writing', flush=True)\n"
@@ -315,6 +324,7 @@ def test_new_refuses_a_folder_that_is_not_there(tmp_path):
     assert "nowhere: no such folder" in fault(coatproof("new", tmp_path / "nowhere"))
 
 
+@pytest.mark.usefixtures("known")
 @pytest.mark.parametrize(("name", "first"), [("a.svg", b"<?xml"), ("a.png", b"\x89PNG")])
 def test_overlay_writes_one_figure_in_the_format_its_name_says(study, name, first):
     target = study.with_name(name)
@@ -324,10 +334,13 @@ def test_overlay_writes_one_figure_in_the_format_its_name_says(study, name, firs
     assert "this file is there already" in fault(coatproof("overlay", study, "--out", target))
 
 
+@pytest.mark.usefixtures("known")
 def test_overlay_stands_beside_the_study_and_refuses_other_formats(study):
     assert coatproof("overlay", study).exit_code == 0
     assert study.with_name("study_overlay.svg").is_file()
-    assert "can be written as" in fault(coatproof("overlay", study, "--out", study.with_name("a.docx")))
+    assert "a figure is written as .svg or .png" in fault(
+        coatproof("overlay", study, "--out", study.with_name("a.docx"))
+    )
 
 
 def test_bands_searches_the_tables(tmp_path):
@@ -364,7 +377,7 @@ def test_the_version_is_that_of_the_distribution():
     assert result.stdout.startswith("coatproof ")
 
 
-def test_the_module_is_the_command(study):
+def test_the_module_is_the_command(study, real):
     done = subprocess.run(
         [sys.executable, "-m", "spectra", "verify", study, "--quiet"],
         capture_output=True,
@@ -374,12 +387,5 @@ def test_the_module_is_the_command(study):
         check=False,
         timeout=120,
     )
-    assert done.returncode in {0, 1}, done.stderr
-    assert done.stderr == ""
+    assert (done.returncode, done.stderr) == (real[1].exit_code, "")
     assert "Report: " in done.stdout
-
-
-def test_the_small_study_of_these_tests_is_worth_testing_with(study):
-    """Its coating is found: the tests above do not rest on a study that shows nothing."""
-    assert SMALL in study.read_text(encoding="utf-8")
-    assert "PRESENT" in coatproof("verify", study).stdout
