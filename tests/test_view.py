@@ -302,7 +302,7 @@ def test_cautions_name_their_standards() -> None:
 
 def test_sources_are_numbered_and_recalled_rows_marked() -> None:
     page = view(fakes.verification(fakes.good_sample()))
-    cells = [row[-1] for row in page.samples[0].answers[0].bands.rows]
+    cells = [row[-1] for row in page.samples[0].answers[0].tables[0].rows]
     assert cells == ["[1]", "[1]", "[1], recalled, source not read", "-"]
     assert page.sources.rows == (("[1]", "invented2026"),)
 

@@ -27,8 +27,9 @@ CAPTIONS = {
     ),
     "positions": (
         "Unmasked coating bands, each scaled to its own window. Solid: coated minus bare; dotted: neat. "
-        "Dashed line: expected position; grey: margin that counts as unchanged; point with bar: found "
-        "position and interval of the shift."
+        "Dashed line: expected position, where the unchanged coating must appear in this geometry and "
+        "thickness, since optics alone move a band between a bulk and a film; grey: margin that counts as "
+        "unchanged; point with bar: found position and interval of the shift."
     ),
 }
 

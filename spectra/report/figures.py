@@ -149,9 +149,10 @@ def difference_figure(sample: SampleFinding, bare: Stack, neat: Mapping[str, Sta
         draw_range(axes, bare.grid, scatter.min(axis=0), scatter.max(axis=0), TINT)
         axes.axhline(0.0, color=SOFT, linewidth=0.5)
         draw_line(axes, bare.grid, sample.difference, "coated")
-        _draw_shares(axes, sample, neat)
+        for share in _shares(sample, neat):
+            draw_line(axes, bare.grid, share, "neat")
         _mark_bands(axes, sample)
-    shown = np.vstack([sample.difference, scatter])[:, bare.usable]
+    shown = np.vstack([sample.difference, scatter, *_shares(sample, neat)])[:, bare.usable]
     low, high = float(np.nanmin(shown)), float(np.nanmax(shown))
     drawn[0].set_ylim(low - 0.1 * (high - low), high + 0.22 * (high - low))
     drawn[0].set_ylabel(DRAWN["difference"])
@@ -161,12 +162,14 @@ def difference_figure(sample: SampleFinding, bare: Stack, neat: Mapping[str, Sta
     return figure
 
 
-def _draw_shares(axes: Axes, sample: SampleFinding, neat: Mapping[str, Stack]) -> None:
-    """Draw each present coating's neat spectrum times its amount."""
-    for name, finding in sample.coatings.items():
-        amount = finding.presence.amount
-        if finding.presence.verdict == PRESENT and amount is not None and name in neat:
-            draw_line(axes, neat[name].grid, amount * neat[name].mean, "neat")
+def _shares(sample: SampleFinding, neat: Mapping[str, Stack]) -> list[FloatArray]:
+    """Return each present coating's neat spectrum times its amount."""
+    found = {name: finding.presence for name, finding in sample.coatings.items() if name in neat}
+    return [
+        presence.amount * neat[name].mean
+        for name, presence in found.items()
+        if presence.verdict == PRESENT and presence.amount is not None
+    ]
 
 
 def _mark_bands(axes: Axes, sample: SampleFinding) -> None:

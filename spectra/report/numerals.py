@@ -74,16 +74,30 @@ def exact(value: float) -> str:
     return f"{value:.12g}"
 
 
-def limit(value: float | None) -> str:
-    """Write a critical or detectable amount: two significant digits, in units of the neat spectrum.
+def limit(*values: float | None) -> str:
+    """Write critical or detectable amounts: two significant digits, in units of the neat spectrum.
 
     Examples
     --------
-    >>> limit(0.00457), limit(None)
-    ('0.0046 (neat = 1)', 'not determined')
+    >>> limit(0.00457), limit(0.00457, 0.0093), limit(None, None)
+    ('0.0046 (neat = 1)', '0.0046, 0.0093 (neat = 1)', 'not determined')
     """
-    text = plain(value, 2)
-    return text if text == MISSING else f"{text} (neat = 1)"
+    known = [value for value in values if value is not None and math.isfinite(value)]
+    return f"{', '.join(plain(value, 2) for value in known)} (neat = 1)" if known else MISSING
+
+
+def with_error(value: float, error: float) -> str:
+    """Write a number with its standard error.
+
+    Examples
+    --------
+    >>> with_error(100.02147, 0.00079), with_error(1.25, 0.0)
+    ('100.02147 +/- 0.00079', '1.25')
+    """
+    if not math.isfinite(error) or error <= 0:
+        return plain(value)
+    decimals = places(error)
+    return f"{fixed(value, decimals)} +/- {fixed(error, decimals)}"
 
 
 def position(value: float | None, error: float | None) -> str:

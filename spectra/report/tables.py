@@ -9,6 +9,8 @@ from spectra.findings import (
     NOT_SHOWN,
     BandFinding,
     Candidate,
+    CoatingFinding,
+    Presence,
     SampleFinding,
     Unexplained,
     Verification,
@@ -19,8 +21,10 @@ from spectra.report.numerals import (
     plain,
     position,
     probability,
+    span,
     wavenumber,
     wavenumbers,
+    with_error,
     with_interval,
 )
 
@@ -70,6 +74,35 @@ def band_table(title: str, bands: Sequence[BandFinding], numbers: Mapping[str, i
         "critical height and of the expected shape."
     )
     return Table(title, head, rows, "No band was looked for.", note + _optics(bands))
+
+
+def joint_table(coating: CoatingFinding) -> Table:
+    """Return what each band says by itself in the joint fit that presence rests on."""
+    rows = tuple(
+        (
+            wavenumber(band.position),
+            span(band.low, band.high),
+            with_error(band.amount, band.error),
+            plain(band.critical_amount, 2),
+            "-" if band.masked else probability(band.p_adjusted),
+            "masked" if band.masked else "yes" if band.supports else "no",
+        )
+        for band in coating.presence.band_evidence
+    )
+    head = ("band", "fitted on", "amount, neat = 1", "critical, neat = 1", "p (Holm)", "found by itself")
+    return Table(f"Joint fit of {coating.name}", head, rows, "", _quality(coating.presence) if rows else "")
+
+
+def _quality(presence: Presence) -> str:
+    """Say how good the joint fit is, and how far its errors were widened."""
+    known = (
+        ("t of the joint amount", presence.evidence),
+        ("degrees of freedom", presence.degrees),
+        ("errors widened by left-out bare spots", presence.widening),
+        ("squared residual per point, in units of bare scatter", presence.chi_square),
+        ("p of the bands' pattern", presence.pattern_p),
+    )
+    return "; ".join(f"{name}: {plain(value)}" for name, value in known if value is not None)
 
 
 def substrate_table(bands: Iterable[BandFinding], numbers: Mapping[str, int]) -> Table:

@@ -44,6 +44,7 @@ from spectra.report.tables import (
     Table,
     amount_table,
     band_table,
+    joint_table,
     number_sources,
     overview_table,
     source_table,
@@ -88,7 +89,7 @@ class Answer:
     judgements: tuple[Judgement, ...]
     numbers: tuple[tuple[str, str], ...]
     statement: str
-    bands: Table
+    tables: tuple[Table, ...]
 
 
 @dataclass(frozen=True)
@@ -150,7 +151,7 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
     return View(
         title=verification.study.title or "Coating verification",
         date="" if date is None else f"{date:%Y-%m-%d}",
-        made_by=f"coatproof {versions.get('coatproof', '')}".strip(),
+        made_by=_made_by(versions),
         measured=_measured(verification),
         headline=_headline(verification),
         overview=overview_table(verification),
@@ -186,6 +187,11 @@ def look(spectrum: Spectrum) -> Look:
     )
     said = tuple((label, value) for label, value in facts if value)
     return Look(origin.name, said if faults else (*said, ("faults", "none found")), faults)
+
+
+def _made_by(versions: Mapping[str, str]) -> str:
+    version = versions.get("coatproof", "")
+    return f"coatproof {version}" if version[:1].isdigit() else "coatproof (run from its source)"
 
 
 def _headline(verification: Verification) -> str:
@@ -242,7 +248,7 @@ def _answer(
         ),
         numbers=_numbers(coating.presence),
         statement=statement(verification, sample, coating),
-        bands=band_table(f"Bands of {coating.name}", coating.bands, numbers),
+        tables=(band_table(f"Bands of {coating.name}", coating.bands, numbers), joint_table(coating)),
     )
 
 
@@ -268,7 +274,7 @@ def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
         (f"amount ({confidence(presence.confidence)})", amount(presence)),
         (
             "critical, detectable amount",
-            f"{limit(presence.critical_amount)}, {limit(presence.detectable_amount)}",
+            limit(presence.critical_amount, presence.detectable_amount),
         ),
         *_lengths(presence),
         (
@@ -289,6 +295,6 @@ def _lengths(presence: Presence) -> Iterator[tuple[str, str]]:
     if presence.attenuation_nm is not None:
         low, high = presence.attenuation_low_nm, presence.attenuation_high_nm
         yield (
-            f"from weaker substrate bands ({called})",
+            f"thickness from substrate bands ({called})",
             with_interval(presence.attenuation_nm, low, high, "nm"),
         )
