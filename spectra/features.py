@@ -25,7 +25,8 @@ class FeatureSettings:
     )
     same_vibration: float = setting(
         30.0,
-        "one vibration given for two techniques or states; a strong band moves by up to this in ATR",
+        "one vibration given for two techniques or states, or the gap between two windows of a broad band; "
+        "a strong band moves by up to this in ATR",
         unit="cm-1",
         low=0,
         high=100,
@@ -105,6 +106,8 @@ def _strongest_first(row: Band) -> tuple[float, bool, bool, str]:
 def _same(one: Band, other: Band, settings: FeatureSettings) -> bool:
     """Tell whether two rows of a material mean one band."""
     apart = abs(one.typical - other.typical)
+    if one.vibration == other.vibration and one.shape == other.shape == "broad":
+        return max(one.low, other.low) - min(one.high, other.high) <= settings.same_vibration
     if one.vibration == other.vibration and (one.technique, one.state) != (other.technique, other.state):
         return apart <= settings.same_vibration
     return apart <= settings.same_band

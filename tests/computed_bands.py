@@ -2,8 +2,8 @@
 
 ``python -m tests.computed_bands`` writes the table anew; a test compares it with what is shipped. Positions
 are maxima of k times wavenumber. The strength letters are classes of the height above the surroundings
-(prominence), relative to the highest: vs from 0.6, s from 0.25, m from 0.08, w from 0.02. These limits are our
-own choice, since no standard defines the letters.
+(prominence), relative to the highest: vs from 0.6, s from 0.25, m from 0.08, w from 0.02. These limits are
+our own choice, since no standard defines the letters.
 """
 
 from __future__ import annotations
@@ -19,12 +19,11 @@ from tests.optical_constants import PAGES, absorption, maxima
 
 TABLE = Path(__file__).parents[1] / "reference_bands" / "tables" / "computed.csv"
 COLUMNS = (
-    "material low typical high strength shape vibration technique state source checked window note".split()
+    *("material", "low", "typical", "high", "strength", "shape", "vibration"),
+    *("technique", "state", "source", "checked", "window", "note"),
 )
 CLASSES = ((0.6, "vs"), (0.25, "s"), (0.08, "m"), (0.02, "w"))
 LOWEST = 0.02
-# Above this the page of whole blood holds noise: maxima a few cm-1 apart that no other page of water has.
-NOISE_FROM = {"blood__Rowe": 3700}
 BROAD = 60.0  # cm-1, full width at half height above which a row says "broad"
 
 
@@ -34,10 +33,8 @@ def computed_rows(page: str) -> list[list[str]]:
     wavenumbers, signal = absorption(page)
     found = maxima(wavenumbers, signal, LOWEST)
     rows = []
-    for position, prominence, width in zip(
-        found.positions, found.prominences, found.widths, strict=True
-    ):
-        if not 400 <= position <= NOISE_FROM.get(page, 4000):
+    for position, prominence, width in zip(found.positions, found.prominences, found.widths, strict=True):
+        if not 400 <= position <= 4000:
             continue
         spacing = float(np.median(np.diff(wavenumbers[np.abs(wavenumbers - position) < 60])))
         half = max(2.0, round(spacing))
@@ -65,8 +62,7 @@ def computed_rows(page: str) -> list[list[str]]:
 
 def _vibration(material: str, position: float) -> str:
     """The vibration of the nearest row from the literature, if its window comes within 4 cm-1."""
-    described = "water (liquid)" if material == "blood" else material  # blood is four fifths water
-    rows = load().near(position, 4.0, described)
+    rows = load().near(position, 4.0, material)
     return next((row.vibration for row in rows if row.checked != "computed"), "not assigned")
 
 

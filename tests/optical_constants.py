@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,8 @@ from scipy.signal import find_peaks, peak_widths
 
 FOLDER = Path(__file__).parent / "data" / "optical_constants"
 
-# page -> material of the band tables, state, key of the source
+# page -> material of the band tables, state, key of the source. Left out: whole blood, whose maxima are those
+# of its water and, above 3700 cm-1, noise; the other pages of PMMA and silicone, which say the same.
 PAGES = {
     "poly_methyl_methacrylate__Tsuda-BB": ("poly(methyl methacrylate)", "", "tsuda2018"),
     "poly_methyl_methacrylate__Zhang-Tomson": ("poly(methyl methacrylate)", "", "zhang2020"),
@@ -33,7 +35,6 @@ PAGES = {
     "SiO2__Franta": ("silica", "", "franta2016"),
     "SiO2__Kischkat": ("silica", "", "kischkat2012"),
     "TiO2__Kischkat": ("titania", "", "kischkat2012"),
-    "blood__Rowe": ("blood", "", "rowe2017"),
     "Si-O__Herguedas-SiO0.31": ("silica", "suboxide SiO0.31", "herguedas2023"),
     "Si-O__Herguedas-SiO0.61": ("silica", "suboxide SiO0.61", "herguedas2023"),
     "Si-O__Herguedas-SiO1.10": ("silica", "suboxide SiO1.10", "herguedas2023"),
@@ -53,6 +54,7 @@ class Maxima:
     widths: NDArray[np.float64]
 
 
+@cache
 def read_constants(page: str) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Return wavenumber (cm-1, increasing), n and k of a page."""
     with (FOLDER / f"{page}.csv").open(encoding="utf-8", newline="") as file:
@@ -61,15 +63,14 @@ def read_constants(page: str) -> tuple[NDArray[np.float64], NDArray[np.float64],
     return columns[0], columns[1], columns[2]
 
 
+@cache
 def absorption(page: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return wavenumber and k times wavenumber: what transmission through a thin film is proportional to."""
     wavenumbers, _, k = read_constants(page)
     return wavenumbers, k * wavenumbers
 
 
-def maxima(
-    wavenumbers: NDArray[np.float64], signal: NDArray[np.float64], share: float = 0.01
-) -> Maxima:
+def maxima(wavenumbers: NDArray[np.float64], signal: NDArray[np.float64], share: float = 0.01) -> Maxima:
     """Return the maxima whose prominence is at least a share of the highest value.
 
     Positions and heights by a parabola through the three highest points, with unequal spacing.

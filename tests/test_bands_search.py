@@ -53,7 +53,6 @@ def test_bands_of_a_material_fall_and_leave_computed_rows_aside():
     assert [b.typical for b in bands] == sorted((b.typical for b in bands), reverse=True)
     assert {b.checked for b in bands} == {"memory"}
     assert "computed" in {b.checked for b in TABLE.of("PMMA", computed=True)}
-    assert {b.checked for b in TABLE.of("blood")} == {"computed"}
 
 
 @given(position=st.floats(200, 4000), tolerance=st.floats(0, 50))
