@@ -108,9 +108,10 @@ def _in_one_pass(text: str, start: int, start_line: int, delimiter: str, where: 
     columns = _columns(block, delimiter)
     if columns is None or columns < 2:
         return None
-    plain = _with_points(block, delimiter, where)
-    if plain is None:
+    marked = _with_points(block, delimiter, where)
+    if marked is None:
         return None
+    plain, decimal_commas = marked
     if delimiter != BLANKS:
         plain = plain.replace(delimiter, " ")
     rows = block.count("\n") + 1
@@ -127,7 +128,7 @@ def _in_one_pass(text: str, start: int, start_line: int, delimiter: str, where: 
         ("",) * rows,
         range(start_line, start_line + rows),
         tuple(heading),
-        assumed=("decimal commas",) if "," in block and delimiter != "," else (),
+        assumed=("decimal commas",) if decimal_commas else (),
     )
 
 
@@ -153,10 +154,13 @@ def _columns(block: str, delimiter: str) -> int | None:
     return count if first_line.rstrip(" ").endswith(delimiter) else count + 1
 
 
-def _with_points(block: str, delimiter: str, where: str) -> str | None:
-    """Return the block with decimal points and without thousands marks; None where columns must be judged."""
+def _with_points(block: str, delimiter: str, where: str) -> tuple[str, bool] | None:
+    """Return the block with decimal points and without thousands marks, and whether commas were decimal.
+
+    None where the columns must be judged one by one.
+    """
     if delimiter == "," or "," not in block:
-        return block
+        return block, False
     comma, point = decimal_evidence(block, ","), decimal_evidence(block, ".")
     if _TWO_MARKS_COMMA.search(block):
         comma, point = True, False
@@ -165,7 +169,7 @@ def _with_points(block: str, delimiter: str, where: str) -> str | None:
     if comma and point:
         return None
     if comma:
-        return block.replace(".", "").replace(",", ".")
+        return block.replace(".", "").replace(",", "."), True
     if point:
-        return block.replace(",", "")
+        return block.replace(",", ""), False
     raise AmbiguityError(comma_message(block, where))

@@ -44,4 +44,7 @@ def band_lean(values: FloatArray) -> float:
         return 0.0
     fine = fine_structure(finite, max(2, finite.size // 90))
     scatter = float(np.sqrt(np.mean(fine**2)))
-    return float(np.mean((fine / scatter) ** 3)) if scatter > 1e-12 * float(np.max(np.abs(finite))) else 0.0
+    if scatter <= 1e-12 * float(np.max(np.abs(finite))):
+        return 0.0
+    fine /= scatter
+    return float(np.mean(fine * fine * fine))
