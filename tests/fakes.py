@@ -106,6 +106,9 @@ SUBSTRATE_BAND = band(
     found_width=21.3,
     assignment="C=O stretch",
 )
+MOVED_SUBSTRATE = Reason(
+    "shifted", {"position": 1722.0, "shift": 6.2, "low": 5.1, "high": 7.3, "margin": 4.0}
+)
 NOT_SEEN: dict[str, Any] = {
     "found_position": None,
     "found_error": None,
@@ -266,9 +269,7 @@ def changed_sample() -> SampleFinding:
     return SampleFinding(
         "acetic <script>alert(1)</script> $x_{$",
         {"gelatin": found},
-        SubstrateFinding(
-            (SUBSTRATE_BAND,), Chemistry("changed", (Reason("new-band", {"position": 1713.2}),))
-        ),
+        SubstrateFinding((SUBSTRATE_BAND,), Chemistry("changed", (MOVED_SUBSTRATE,))),
         (
             Unexplained(1713.2, 0.0123, 18.0, 9.8, (acid,)),
             Unexplained(1165.0, -0.0087, 14.0, -6.1, ()),
@@ -317,7 +318,12 @@ def doubtful_sample() -> SampleFinding:
         "gelatin",
         None,
         presence(
-            "cannot tell", Reason("lack-of-fit", {"regions": [(1000.0, 1100.0)]}), **nothing, confidence=None
+            "cannot tell",
+            Reason("bare-set-differs", {"regions": [(1000.0, 1100.0)]}),
+            remedies=(Reason("measure-bare-alike"),),
+            band_evidence=(),
+            confidence=None,
+            **nothing,
         ),
         (band(3290.0, masked=True, **NOT_SEEN),),
         Chemistry(

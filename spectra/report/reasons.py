@@ -157,15 +157,8 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "one-band": lambda v: f"Only one band, at {wavenumber(v['position'])}, is above its critical value.",
     "no-band-detected": _no_band,
     "bands-detected": _bands_detected,
-    "not-reached": lambda v: (
-        f"{counted(v['detected'], 'coating band')} above the critical value; {v['needed']} are needed."
-    ),
     "negative-amount": lambda v: (
         f"The amount is clearly negative, {plain(v['amount'])} (neat = 1), which no coating can cause."
-    ),
-    "lack-of-fit": lambda v: (
-        f"The sample differs from every bare spot at {_regions(v['regions'])} in a way the coating does not "
-        "explain."
     ),
     "no-detected-band": lambda _: "No coating band was detected, so there is no position to judge.",
     "all-equivalent": lambda v: (
@@ -182,7 +175,6 @@ REASONS: dict[str, Callable[[Values], str]] = {
         f"The band at {wavenumber(v['position'])} is stronger against the others than in the reference: "
         f"{_times(v)}."
     ),
-    "new-band": lambda v: f"A band at {wavenumber(v['position'])} is not in the reference.",
     "few-specimens": lambda v: (
         f"Bare or coated spots come from {counted(v['found'], 'specimen')} only: scatter between specimens "
         "is not known, and the verdict holds for these pieces."
