@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from spectra.study import Study
     from spectra.studyfile import load_study, study_from_files
     from spectra.verification import verify
+    from spectra.writing import write_csv, write_jcamp
 
 __all__ = [
     "CoatproofError",
@@ -34,6 +35,8 @@ __all__ = [
     "read",
     "study_from_files",
     "verify",
+    "write_csv",
+    "write_jcamp",
     "write_report",
 ]
 
@@ -47,6 +50,8 @@ _HOMES = {
     "read": "reading",
     "study_from_files": "studyfile",
     "verify": "verification",
+    "write_csv": "writing",
+    "write_jcamp": "writing",
     "write_report": "report",
 }
 
