@@ -151,10 +151,9 @@ def main(cases: int = 500, seed: int = 1) -> None:
     print(f"{cases} cases, seed {seed}, {time.perf_counter() - started:.0f} s: {dict(ends)}")
     for name, values in sorted(counts.items()):
         hits, total = sum(values), len(values)
-        low, high = binomtest(hits, total).proportion_ci()
-        print(
-            f"{name:42s} {hits:5d} of {total:5d} bands = {100 * hits / total:5.1f} %  ({100 * low:.1f}-{100 * high:.1f})"
-        )
+        ends_of = binomtest(hits, total).proportion_ci()
+        share = f"{100 * hits / total:5.1f} %  ({100 * ends_of.low:.1f}-{100 * ends_of.high:.1f})"
+        print(f"{name:42s} {hits:5d} of {total:5d} bands = {share}")
 
 
 if __name__ == "__main__":

@@ -1,1 +1,26 @@
-"""Optics: the same chemistry moves, so predict where it must be."""
+"""Optics: the same chemistry moves, so predict where it must be.
+
+A strong band of a bulk ATR spectrum lies to the red of the same band in a thin film, by up to 15 cm-1, and
+nothing chemical has happened. From the neat and the bare spectrum this package finds the optical constants
+of both, and from these the exact spectrum of the coated sample and the position of every band in it.
+
+Modules, each using only those before it: ``geometry`` (crystal, angle), ``depth`` (closed formulas),
+``fresnel`` (exact layers), ``reflection`` (ATR spectra), ``kramers_kronig`` (n from k), ``solution``,
+``material`` and ``inversion`` (spectrum to n + ik), ``film`` (coated spectra), ``following``, ``scenarios`` and
+``bandroutes`` (bands, and what is unknown), ``absorption`` (bands of k), ``expectation`` (what unchanged
+chemistry gives), ``display``.
+
+Examples
+--------
+>>> import numpy as np
+>>> from spectra.optics.expectation import expected
+>>> from spectra.optics.geometry import Geometry
+>>> from spectra.optics.inversion import invert_atr
+>>> grid = np.arange(1000.0, 2000.0, 2.0)
+>>> geometry = Geometry(crystal="diamond", angle_deg=45.0)
+>>> neat = invert_atr(grid, 0.30 / (1.0 + ((grid - 1700.0) / 12.0) ** 2), geometry, contact=(0.85, 1.0))
+>>> bare = invert_atr(grid, 0.08 / (1.0 + ((grid - 1200.0) / 10.0) ** 2), geometry, contact=(0.5, 1.0))
+>>> answer = expected(neat, bare, geometry, positions=[1700.0], widths=[24.0], thicknesses_nm=[20.0, 500.0])
+>>> answer.shifts.ravel().round(1)  # thin film, 20 nm, 500 nm
+array([3.8, 3.8, 2.4])
+"""

@@ -27,6 +27,9 @@ from spectra.units import FloatArray
 
 THICKNESSES_NM = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0)
 SHARE = 0.95
+# A geometry that asks for a stronger k is not plausible: the strongest bands of measured polymers and organic
+# liquids reach 0.17 to 0.72 (oxides reach 3: for them the crystal must be named).
+PLAUSIBLE_K = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -214,8 +217,8 @@ def optical_bound(
 ) -> FloatArray | Unsolved:
     """Return how far optics may move each band when crystal or angle are unknown.
 
-    The neat ATR spectrum is inverted for every plausible geometry (those that cannot give it drop out), and
-    each band followed to a film of every thickness.
+    The neat ATR spectrum is inverted for every plausible geometry (those that cannot give it, or only with a
+    k above 1, drop out), and each band followed to a film of every thickness.
 
     Parameters
     ----------
@@ -243,7 +246,7 @@ def optical_bound(
     shifts = []
     for one in plausible(geometry):
         material = invert_atr(wavenumbers, neat, one, contact, known, usable)
-        if isinstance(material, Unsolved):
+        if isinstance(material, Unsolved) or float(material.k.max()) > PLAUSIBLE_K:
             continue
         answer = expected(material, None, one, positions, widths)
         if isinstance(answer, Expected):

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from spectra.errors import SpectraError
 from spectra.optics.fresnel import ComplexArray, transmittance
 from spectra.optics.geometry import Geometry
 from spectra.optics.material import Material
@@ -118,10 +119,22 @@ def _absorbance(
 
 
 def on_grid(material: Material, wavenumbers: FloatArray) -> tuple[ComplexArray, ComplexArray]:
-    """Return index and variants of a material at other points, straight lines between its own."""
+    """Return index and variants of a material at other points, straight lines between its own.
+
+    Raises
+    ------
+    SpectraError
+        If the material is not known over the whole range asked for.
+    """
     grid = material.wavenumbers
     if grid.shape == wavenumbers.shape and np.allclose(grid, wavenumbers):
         return material.index, material.variants
+    slack = 2.0 * float(grid[1] - grid[0])
+    if wavenumbers[0] < grid[0] - slack or wavenumbers[-1] > grid[-1] + slack:
+        raise SpectraError(
+            f"the substrate is known from {grid[0]:g} to {grid[-1]:g} cm-1, the coating from "
+            f"{wavenumbers[0]:g} to {wavenumbers[-1]:g}; bring both to a common range"
+        )
     rows = np.concatenate([material.index[None], material.variants])
     moved = np.array(
         [np.interp(wavenumbers, grid, row.real) + 1j * np.interp(wavenumbers, grid, row.imag) for row in rows]
