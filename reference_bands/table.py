@@ -89,9 +89,17 @@ class BandTable:
         BandTableError
             For an unknown name, with the nearest ones.
         """
-        name = self.resolve(material)
-        rows = self.bands if computed else self.usual
-        return tuple(sorted((b for b in rows if b.material == name), key=lambda band: -band.typical))
+        rows = self._by_material[self.resolve(material)]
+        usual = tuple(band for band in rows if band.checked != "computed") or rows
+        return rows if computed else usual
+
+    @cached_property
+    def _by_material(self) -> Mapping[str, tuple[Band, ...]]:
+        """All rows of each material, by falling wavenumber."""
+        rows: dict[str, list[Band]] = {name: [] for name in self.names}
+        for band in self.bands:
+            rows[band.material].append(band)
+        return {name: tuple(sorted(found, key=lambda band: -band.typical)) for name, found in rows.items()}
 
     def near(self, position: float, tolerance: float = 0.0, material: str | None = None) -> tuple[Band, ...]:
         """Return the bands whose window reaches a position, the nearest first.

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from reference_bands import Band, BandTable
 from reference_bands.records import Range
@@ -121,7 +122,8 @@ class Match:
         Height over the height expected beside the material's other strong bands; None where not found. Far
         below 1 speaks against the material; far above 1 means that something else absorbs here too.
     width_fits
-        Whether the width suits the shape of the row; None where not found or the row gives no shape.
+        Whether the width suits the shape of the row: a broad or sharp row is met by no other band. None where
+        not found or the row gives no shape.
     """
 
     feature: Feature
@@ -134,21 +136,33 @@ class Match:
     width_fits: bool | None = None
 
 
-def uncertainty(row: Range, position: float, error: float, settings: MatchingSettings) -> float:
-    """Return the combined uncertainty of a found position against a row, cm-1.
+def uncertainty(
+    row: Range, positions: ArrayLike, errors: ArrayLike, settings: MatchingSettings
+) -> FloatArray:
+    """Return the combined uncertainty of found positions against a row.
 
     The window is taken as a rectangular distribution on the side the position lies (JCGM 100:2008, 4.3.7),
     combined in quadrature with the position's own error and the spread between instruments.
+
+    Parameters
+    ----------
+    row : Range
+    positions, errors : array_like, shape (n,) or scalar, cm-1
+    settings : MatchingSettings
+
+    Returns
+    -------
+    ndarray, shape of ``positions``, cm-1
 
     Examples
     --------
     >>> row = Band(material="x", low=1716, typical=1724, high=1732, strength="vs",
     ...            vibration="C=O stretch", source="a", checked="read")
-    >>> round(uncertainty(row, 1726.0, 1.0, MatchingSettings()), 2)
-    5.6
+    >>> uncertainty(row, 1726.0, 1.0, MatchingSettings()).round(2)
+    np.float64(5.6)
     """
-    half = row.high - row.typical if position >= row.typical else row.typical - row.low
-    return float(np.sqrt(error**2 + half**2 / 3.0 + settings.spread**2))
+    half = np.where(np.asarray(positions) >= row.typical, row.high - row.typical, row.typical - row.low)
+    return np.sqrt(np.square(errors) + half**2 / 3.0 + settings.spread**2)
 
 
 def match_material(
@@ -197,23 +211,16 @@ def nominal(matches: Sequence[Match]) -> float:
 
 def _best_fit(feature: Feature, found: FoundBands, settings: MatchingSettings) -> Match:
     """Return the row and found band that agree best, or a missing match."""
-    best: Match | None = None
-    for row in feature.rows:
-        for index, position in enumerate(found.positions):
-            if _width_fits(row, float(found.widths[index])) is False:
-                continue
-            wide = uncertainty(row, float(position), float(found.errors[index]), settings)
-            distance = float(position - row.typical)
-            if abs(distance) > settings.limit * wide:
-                continue
-            if best is None or _closeness(distance, wide) < _closeness(best.distance, best.uncertainty):
-                best = Match(feature, FOUND, row, index, distance, wide)
-    return best or Match(feature, MISSING, feature.rows[0])
-
-
-def _closeness(distance: float | None, wide: float | None) -> float:
-    """Return a distance in combined uncertainties."""
-    return float("inf") if distance is None or wide is None else abs(distance) / wide
+    best, closest = Match(feature, MISSING, feature.rows[0]), np.inf
+    for row in feature.rows if found.positions.size else ():
+        distances = found.positions - row.typical
+        wide = uncertainty(row, found.positions, found.errors, settings)
+        closeness = np.where(_width_fits(row, found.widths), np.abs(distances) / wide, np.inf)
+        index = int(np.argmin(closeness))
+        if closeness[index] <= settings.limit and closeness[index] < closest:
+            closest = closeness[index]
+            best = Match(feature, FOUND, row, index, float(distances[index]), float(wide[index]))
+    return best
 
 
 def _scales(matches: Sequence[Match], found: FoundBands) -> tuple[float, float]:
@@ -232,8 +239,8 @@ def _judged(match: Match, scales: tuple[float, float], found: FoundBands) -> Mat
     if match.index is None:
         return replace(match, state=HIDDEN if _hidden(match.feature, least, found) else MISSING)
     ratio = float(found.heights[match.index]) / usual if usual > 0 else None
-    fits = _width_fits(match.row, float(found.widths[match.index]))
-    return replace(match, strength_ratio=ratio, width_fits=fits)
+    shown = bool(_width_fits(match.row, found.widths[match.index])) if match.row.shape else None
+    return replace(match, strength_ratio=ratio, width_fits=shown)
 
 
 def _hidden(feature: Feature, expected: float, found: FoundBands) -> bool:
@@ -242,10 +249,10 @@ def _hidden(feature: Feature, expected: float, found: FoundBands) -> bool:
     return bool(np.any(near & (found.heights >= expected)))
 
 
-def _width_fits(row: Band, width: float) -> bool | None:
-    """Tell whether a width suits the shape a row gives."""
+def _width_fits(row: Band, widths: FloatArray) -> NDArray[np.bool_]:
+    """Tell which widths suit the shape a row gives."""
     if row.shape == "broad":
-        return width >= NARROWEST_BROAD
+        return np.asarray(widths) >= NARROWEST_BROAD
     if row.shape == "sharp":
-        return width <= WIDEST_SHARP
-    return None
+        return np.asarray(widths) <= WIDEST_SHARP
+    return np.full(np.shape(widths), True)

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from reference_bands import Band, BandTable, GroupRange, ProcessChange
+from reference_bands.records import Range
 from spectra.coherence import MatchingSettings, uncertainty
 from spectra.errors import SettingError
 from spectra.features import Feature, features_of
@@ -207,7 +208,7 @@ def _fitting_groups(
     """Return one fit a functional group, the most telling first."""
     fits = []
     for row in table.groups:
-        closeness = abs(position - row.typical) / uncertainty(row, position, error, settings.matching)
+        closeness = _closeness(row, position, error, settings)
         if closeness <= settings.matching.limit:
             look_for = row.look_for[: settings.companions]
             fits.append(_Fit(row, closeness, look_for, _confirmed(look_for, others, settings)))
@@ -222,11 +223,16 @@ def _fitting_materials(
     for row in table.usual:
         if row.high - row.low > settings.matching.features.region and row.shape != "broad":
             continue
-        closeness = abs(position - row.typical) / uncertainty(row, position, error, settings.matching)
+        closeness = _closeness(row, position, error, settings)
         if closeness <= settings.matching.limit:
             look_for = _companions(row, table, settings)
             fits.append(_Fit(row, closeness, look_for, _confirmed(look_for, others, settings)))
     return _best_of_each(fits)
+
+
+def _closeness(row: Range, position: float, error: float, settings: SuggestionSettings) -> float:
+    """Return how far a position lies from a row, in combined uncertainties."""
+    return abs(position - row.typical) / float(uncertainty(row, position, error, settings.matching))
 
 
 def _companions(row: Band, table: BandTable, settings: SuggestionSettings) -> tuple[float, ...]:

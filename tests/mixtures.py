@@ -55,6 +55,7 @@ class Tally:
     spectra: int = 0
     true: int = 0
     found: int = 0
+    major: int = 0  # of the found, those that are the larger part of their spectrum
     false: int = 0
 
     @property
@@ -103,6 +104,7 @@ def tally(
         result.spectra += 1
         result.true += len(true)
         result.found += len(true & proposed)
+        result.major += MATERIALS[max(parts, key=parts.__getitem__)] in proposed
         result.false += len(proposed - true)
     return result
 
@@ -139,7 +141,7 @@ if __name__ == "__main__":
     for name, make in SETS.items():
         count = tally(make(), load())
         print(
-            f"{name}: {count.spectra} spectra, {count.found} of {count.true} materials found, "
-            f"{count.false} false proposals ({count.false_per_spectrum:.2f} a spectrum, "
+            f"{name}: {count.spectra} spectra, {count.found} of {count.true} materials found, {count.major} of "
+            f"them the larger part; {count.false} false proposals ({count.false_per_spectrum:.2f} a spectrum, "
             f"precision {count.precision:.2f})"
         )
