@@ -292,6 +292,9 @@ class SampleFinding:
         Mean coated minus fitted bare, normalised absorbance.
     unexplained_more : int
         Further unexplained bands beyond the most evident ones listed.
+    expected : mapping of str to ndarray, shape (n,)
+        By coating: what the amount found, in this geometry and thickness, contributes to ``difference``;
+        for the figures, where it is known.
     """
 
     name: str
@@ -302,6 +305,7 @@ class SampleFinding:
     evenness: Mapping[str, tuple[SpecimenAmount, ...]]
     difference: FloatArray
     unexplained_more: int = 0
+    expected: Mapping[str, FloatArray] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -169,6 +169,19 @@ def test_thinning_the_tint_loses_no_extreme(stacks: dict[tuple[str, str], Stack]
     assert np.max(np.asarray(drawn)[:, 1]) == pytest.approx(rows[:, bare.grid < 1900].max(), abs=1e-12)
 
 
+def test_the_expected_share_is_drawn_where_it_is_known(stacks: dict[tuple[str, str], Stack]) -> None:
+    sample = fakes.good_sample()
+    known = replace(sample, expected={"gelatin": np.full_like(fakes.GRID, 0.0123)})
+    plain, better = ({line_heights(difference(one, stacks))} for one in (sample, known))
+    assert 0.0123 in next(iter(better))
+    assert 0.0123 not in next(iter(plain))
+
+
+def line_heights(figure: Figure) -> tuple[float, ...]:
+    """Highest value of every line in the widest panel."""
+    return tuple(float(np.max(np.asarray(line.get_ydata(), dtype=float))) for line in figure.axes[1].lines)
+
+
 def test_gaps_in_the_difference_are_no_obstacle(stacks: dict[tuple[str, str], Stack]) -> None:
     sample = fakes.doubtful_sample()
     assert np.isnan(sample.difference).any()

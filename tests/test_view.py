@@ -195,6 +195,13 @@ def test_every_code_the_package_gives_has_a_sentence_or_remedy() -> None:
     assert found <= set(REASONS) | set(REMEDIES), sorted(found - set(REASONS) - set(REMEDIES))
 
 
+def test_every_note_of_optics_has_a_sentence() -> None:
+    sources = "".join(path.read_text(encoding="utf-8") for path in (PACKAGE / "optics").rglob("*.py"))
+    notes = set(re.findall(r'Unsolved\(\s*"([a-z-]+)"', sources))
+    assert len(notes) >= 4
+    assert {f"optics-{note}" for note in notes} <= set(REASONS)
+
+
 def test_no_sentence_is_without_a_use() -> None:
     files = [path for path in PACKAGE.rglob("*.py") if path.parent.name != "report"]
     package = "".join(path.read_text(encoding="utf-8") for path in files)

@@ -107,14 +107,14 @@ def panels(grid: FloatArray, usable: Mask, height: float) -> tuple[Figure, list[
     figure = new_figure(height)
     ratios = [high - low for low, high in stretches]
     drawn = figure.subplots(1, len(stretches), squeeze=False, width_ratios=ratios, sharey=True)[0]
-    figure.subplots_adjust(left=0.085, right=0.79, bottom=0.46 / height, top=1 - 0.06 / height, wspace=0.05)
+    figure.subplots_adjust(left=0.095, right=0.79, bottom=0.46 / height, top=1 - 0.06 / height, wspace=0.05)
     for axes, (low, high) in zip(drawn, stretches, strict=True):
         axes.set_xlim(high, low)
         axes.spines["left"].set_visible(False)
         axes.tick_params(axis="y", left=False, labelleft=False)
     for axes in drawn[1:]:
         axes.text(-0.012, 0.0, "/", transform=axes.transAxes, ha="right", va="center", fontsize=9)
-    figure.text(0.4375, 0.06 / height, DRAWN["axis"], ha="center", va="bottom")
+    figure.text(0.4425, 0.06 / height, DRAWN["axis"], ha="center", va="bottom")
     return figure, list(drawn)
 
 

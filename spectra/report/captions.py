@@ -10,7 +10,7 @@ DRAWN = {
     "axis": "wavenumber / cm⁻¹",
     "bare": "bare",
     "difference": "coated − bare, A",
-    "share": "neat × amount",
+    "share": "expected share",
     "scatter": "bare: own scatter",
 }
 # Below each figure; the first sentence is also read out in place of it.
@@ -22,8 +22,8 @@ CAPTIONS = {
     ),
     "difference": (
         "Coated minus bare, means (solid). Grey: how far the bare spots lie from their own mean. Dotted: "
-        "the neat spectrum times the amount found. Triangles: detected coating bands; crosses: unexplained "
-        "bands."
+        "what the amount found should contribute, in this geometry where it could be computed, else the "
+        "neat spectrum times the amount. Triangles: detected coating bands; crosses: unexplained bands."
     ),
     "positions": (
         "Unmasked coating bands, each scaled to its own window. Solid: coated minus bare; dotted: neat. "

@@ -141,7 +141,7 @@ def difference_figure(sample: SampleFinding, bare: Stack, neat: Mapping[str, Sta
     bare
         Levelled bare spots; their distance from their mean is the tint.
     neat
-        Levelled neat spectra by coating, drawn times the amount where one was found.
+        Levelled neat spectra by coating, drawn times the amount where nothing better is known.
     """
     figure, drawn = panels(bare.grid, bare.usable, 2.3)
     scatter = bare.absorbance - bare.mean
@@ -155,7 +155,7 @@ def difference_figure(sample: SampleFinding, bare: Stack, neat: Mapping[str, Sta
     shown = np.vstack([sample.difference, scatter, *_shares(sample, neat)])[:, bare.usable]
     low, high = float(np.nanmin(shown)), float(np.nanmax(shown))
     drawn[0].set_ylim(low - 0.1 * (high - low), high + 0.22 * (high - low))
-    drawn[0].set_ylabel(DRAWN["difference"])
+    figure.text(0.006, 0.55, DRAWN["difference"], rotation=90, ha="left", va="center")
     drawn[0].spines["left"].set_visible(True)
     drawn[0].tick_params(axis="y", left=True, labelleft=True)
     _label_difference(drawn[-1], sample)
@@ -163,10 +163,10 @@ def difference_figure(sample: SampleFinding, bare: Stack, neat: Mapping[str, Sta
 
 
 def _shares(sample: SampleFinding, neat: Mapping[str, Stack]) -> list[FloatArray]:
-    """Return each present coating's neat spectrum times its amount."""
-    found = {name: finding.presence for name, finding in sample.coatings.items() if name in neat}
+    """Return what each present coating contributes: as expected, else its neat spectrum times the amount."""
+    found = {name: finding.presence for name, finding in sample.coatings.items()}
     return [
-        presence.amount * neat[name].mean
+        sample.expected[name] if name in sample.expected else presence.amount * neat[name].mean
         for name, presence in found.items()
         if presence.verdict == PRESENT and presence.amount is not None
     ]

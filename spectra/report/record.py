@@ -113,7 +113,6 @@ def _input(item: InputRecord, study: Study) -> dict[str, Any]:
 
 
 def _sample(sample: SampleFinding) -> dict[str, Any]:
-    """Everything about a sample but its difference spectrum, which the figure shows."""
-    kept = {item.name: plain_data(getattr(sample, item.name)) for item in fields(sample)}
-    del kept["difference"], kept["name"]
-    return kept
+    """Everything about a sample but its name, which is the key, and the spectra the figures show."""
+    kept = [item.name for item in fields(sample) if item.name not in ("name", "difference", "expected")]
+    return {name: plain_data(getattr(sample, name)) for name in kept}

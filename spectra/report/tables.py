@@ -98,7 +98,7 @@ def _quality(presence: Presence) -> str:
     known = (
         ("t of the joint amount", presence.evidence),
         ("degrees of freedom", presence.degrees),
-        ("errors widened by left-out bare spots", presence.widening),
+        ("left-out bare spots, in units of the model's error", presence.widening),
         ("squared residual per point, in units of bare scatter", presence.chi_square),
         ("p of the bands' pattern", presence.pattern_p),
     )
