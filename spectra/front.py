@@ -27,6 +27,9 @@ class Front(click.Group):
         try:
             with _ended_gently():
                 status = super().main(*args, **{**more, "standalone_mode": False})
+        except click.exceptions.NoArgsIsHelpError as error:
+            error.show()
+            sys.exit(2)
         except click.ClickException as error:
             sys.exit(tell(_usage(error), 2))
         except CoatproofError as error:

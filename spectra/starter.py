@@ -9,6 +9,7 @@ was assumed, so that it can be corrected.
 from __future__ import annotations
 
 import glob
+import itertools
 import json
 import os
 import re
@@ -101,7 +102,7 @@ def _groups(files: Sequence[str], top: str) -> Iterator[_Found]:
         role = _role(key) or ("coated" if key in folders or len(folders) == 1 else "unknown")
         found = _Found(role, key.rpartition("/")[2], tuple(members), beside)
         if role == "neat":
-            yield from (_Found(role, _coating(stem), tuple(f), beside) for stem, f in found.stems.items())
+            yield from _coatings(found)
         else:
             yield found
 
@@ -116,11 +117,14 @@ def _role(key: str) -> str:
     return next((role for role, known in ROLE_WORDS.items() if words & known), "")
 
 
-def _coating(name: str) -> str:
-    """Return the name of a coating: ``neat_gelatin`` is gelatin."""
-    said = ROLE_WORDS["neat"]
-    rest = [part for part in re.split(r"[\s_.-]+", name) if part.lower() not in said]
-    return " ".join(rest) or "coating"
+def _coatings(neat: _Found) -> Iterator[_Found]:
+    """Yield the coatings among the neat spectra, by the words their names begin with."""
+    named: dict[str, list[str]] = defaultdict(list)
+    for stem, files in neat.stems.items():
+        words = itertools.takewhile(lambda word: not word[:1].isdigit(), re.split(r"[\s_.-]+", stem))
+        named[" ".join(word for word in words if not _role(word)) or "coating"] += files
+    for name, files in named.items():
+        yield _Found("neat", name, tuple(files), neat.beside)
 
 
 def _stem(file: str) -> str:
@@ -173,10 +177,14 @@ def _section(heading: str, group: _Found, what: str) -> Iterator[str]:
 
 
 def _material(group: _Found) -> Iterator[str]:
-    known = load().named(group.name) if group.role == "neat" else None
-    if known is not None:
-        yield f"material = {_quoted(known)}"
-    elif group.role != "coated":
+    """Yield the material, if the names say one that the tables know."""
+    if group.role == "coated":
+        return
+    table = load()
+    known = {table.named(name) for name in (group.name, *group.stems)} - {None}
+    if len(known) == 1:
+        yield f"material = {_quoted(str(*known))}"
+    else:
         yield '# material = "..."   # as listed by: coatproof bands'
 
 

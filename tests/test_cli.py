@@ -371,6 +371,12 @@ def test_every_command_has_help_with_an_example():
         assert all(option.help for option in options), name
 
 
+def test_the_bare_name_shows_the_help():
+    result = coatproof()
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr.startswith("Usage: coatproof")
+
+
 def test_the_version_is_that_of_the_distribution():
     result = coatproof("--version")
     assert result.exit_code == 0

@@ -56,6 +56,16 @@ def test_each_name_in_the_neat_folder_is_a_coating_with_its_material_where_known
     }
 
 
+def test_thicknesses_and_numbers_are_no_part_of_a_coating_s_name(tmp_path):
+    lay(tmp_path, "neat/wax_0.5um.csv", "neat/wax_1.0um.csv", "neat/b c.csv", "bare/polystyrene_1.csv")
+    data = parsed(tmp_path)
+    assert data["coatings"] == {
+        "b c": {"spectra": ["neat/b c.csv"]},
+        "wax": {"spectra": ["neat/wax_0.5um.csv", "neat/wax_1.0um.csv"]},
+    }
+    assert data["substrate"]["material"] == "polystyrene"
+
+
 def test_one_folder_with_everything_is_sorted_by_name(tmp_path):
     lay(tmp_path, "bare_1.csv", "bare_2.csv", "neat gelatin 1.csv", "aq_1.csv", "aq_2.csv", "acid_1.csv")
     data = parsed(tmp_path)
