@@ -6,9 +6,9 @@ of both, and from these the exact spectrum of the coated sample and the position
 
 Modules, each using only those before it: ``geometry`` (crystal, angle), ``depth`` (closed formulas),
 ``fresnel`` (exact layers), ``reflection`` (ATR spectra), ``kramers_kronig`` (n from k), ``solution``,
-``material`` and ``inversion`` (spectrum to n + ik), ``film`` (coated spectra), ``following``, ``scenarios`` and
-``bandroutes`` (bands, and what is unknown), ``absorption`` (bands of k), ``expectation`` (what unchanged
-chemistry gives), ``display``.
+``material``, ``indices`` and ``inversion`` (spectrum to n + ik), ``film`` (coated spectra), ``following``,
+``scenarios`` and ``bandroutes`` (bands, and what is unknown), ``absorption`` (bands of k), ``expectation``
+(what unchanged chemistry gives), ``display``.
 
 Examples
 --------

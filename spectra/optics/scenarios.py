@@ -18,7 +18,7 @@ from spectra.units import FloatArray
 SCENARIOS = 512
 # Unknowns do not quite add, and the grid and the ends of the range leave a little more: intervals widened by
 # this hold the truth in 95 % of 500 simulated cases (``python -m tests.opticstrial``).
-WIDENING = 1.05
+WIDENING = 1.02
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 67, 71, 73, 79, 83, 89, 97)
 
 
