@@ -78,7 +78,7 @@ def judge_watched(name: str, search: Search, alpha: float, table: BandTable, dou
     p_values = holm(
         np.array(
             [
-                min(look * float(exceedance(np.array([bump.evidence]), search.degrees)[0]), 1.0)
+                min(look * float(exceedance(np.array([bump.evidence]), search.bank.degrees)[0]), 1.0)
                 if bump
                 else 1.0
                 for bump, look in zip(bumps, looks, strict=True)

@@ -34,7 +34,7 @@ from spectra.findings import (
 from spectra.prediction import Prediction, at_thickness, change_at
 from spectra.presence import decide_presence
 from spectra.replicates import Units, units_of
-from spectra.residues import BumpBank, Search, find_bumps, search_residual
+from spectra.residues import BumpBank, Search, search_residual
 from spectra.spectrum import Stack
 from spectra.study import Group, Study
 from spectra.units import FloatArray
@@ -125,7 +125,7 @@ def judge_sample(group: Group, raw: Stack, levelled: Stack, scene: Scene) -> Sam
     evidence = {name: _evidence(name, coated, scene) for name in group.coatings}
     coatings = {name: _judge_coating(name, evidence[name], coated, scene) for name in group.coatings}
     search = _left_over(coated, scene)
-    unexplained = explain_bumps(find_bumps(search), scene.table, scene.study.watch) if search else ()
+    unexplained = explain_bumps(search.found, scene.table, scene.study.watch) if search else ()
     return SampleFinding(
         name=group.name,
         coatings=coatings,

@@ -2,16 +2,16 @@
 
 The sample's mean is set against bare substrate plus coatings in the metric of what bare spots do by
 themselves (``spectra.variation``), and every place of the spectrum is asked whether a bump of one of several
-widths improves the fit: a matched filter with the learned covariance. Small moves, broadening and a tilt of
-the coatings' spectra are projected out, and what a coating's bands may differ by in height is added to the
-error of a bump on them. The same bumps looked for on left-out bare specimens widen the error place by
-place. Looking along the whole spectrum is paid for: the threshold is that of the highest of as many
-independent places as fit into the range, and never below what left-out bare spots reach themselves.
+widths improves the fit: a matched filter with the learned covariance, to which is added what a coating's
+bands may differ by in height and place, and the substrate's beyond what bare spots show. The same bumps
+looked for on left-out bare specimens widen the error place by place. Looking along the whole spectrum is
+paid for: the threshold is that of the highest of as many independent places as fit into the range, and
+never below what left-out bare spots reach themselves.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,10 +21,13 @@ from spectra.replicates import critical_factor
 from spectra.settings import require_in_range, setting
 from spectra.shapes import split_bands
 from spectra.spectrum import Frozen
-from spectra.units import FloatArray, Mask
+from spectra.units import FloatArray, IndexArray
 from spectra.variation import Variation, nuisance_basis, orthonormal, project_out
 
 FOUR_LN2 = 4 * np.log(2.0)
+# Bumps lie a third of their width apart: between two of them at most 5 % of a height is lost.
+PLACES_A_WIDTH = 3
+MOST_FOUND = 40
 
 
 @dataclass(frozen=True)
@@ -37,6 +40,9 @@ class ResidueSettings:
     alpha: float = setting(0.01, "chance of a false finding anywhere in one sample", low=1e-6, high=0.2)
     shape_tolerance: float = setting(
         0.15, "what a coating's band may differ by from the expected one, in height", low=0, high=1
+    )
+    place_tolerance: float = setting(
+        2.0, "the same in place: what optics and neighbours leave open", unit="cm-1", low=0, high=20
     )
     substrate_tolerance: float = setting(
         0.01, "the same for the substrate's bands, beyond what bare spots show", low=0, high=1
@@ -56,11 +62,20 @@ class BumpBank(Frozen):
     positions, widths : ndarray, shape (b,), cm-1
     whitened : ndarray, shape (b, r)
         Bumps of height one, in the metric of the bare spots.
+    scatter : ndarray, shape (b,)
+        Factor by which left-out bare specimens widen the error of each bump.
+    degrees : float
+        Degrees of freedom of the errors.
+    threshold : float
+        In standard errors, for a finding anywhere in the spectrum.
     """
 
     positions: FloatArray
     widths: FloatArray
     whitened: FloatArray
+    scatter: FloatArray
+    degrees: float
+    threshold: float
 
 
 @dataclass(frozen=True)
@@ -81,19 +96,17 @@ class Search(Frozen):
     Attributes
     ----------
     bank : BumpBank
+    found : tuple of Bump
+        Above the threshold, most evident first; each taken out, with its neighbours in place and width,
+        before the next is sought, so that one band is not found again in what it does to the drift.
     heights, errors : ndarray, shape (b,), absorbance
-        The error is infinite where substrate or coatings explain a bump wholly.
-    degrees : float
-        Degrees of freedom of the errors.
-    threshold : float
-        In standard errors, for a finding anywhere in the spectrum.
+        Of what is left after those; the error is huge where everything before explains a bump.
     """
 
     bank: BumpBank
+    found: tuple[Bump, ...]
     heights: FloatArray
     errors: FloatArray
-    degrees: float
-    threshold: float
 
     @property
     def evidence(self) -> FloatArray:
@@ -101,24 +114,30 @@ class Search(Frozen):
         return self.heights / self.errors
 
 
-def make_bumps(variation: Variation, settings: ResidueSettings) -> BumpBank:
-    """Lay bumps of all widths along the usable points, a quarter of a width apart.
+def make_bumps(variation: Variation, coatings: Sequence[FloatArray], settings: ResidueSettings) -> BumpBank:
+    """Lay bumps of all widths along the usable points, and ask left-out bare specimens for them.
 
     Parameters
     ----------
     variation : Variation
+    coatings : sequence of ndarray, shape (r,)
+        Expected spectra of all coatings of the study, on the model's points.
     settings : ResidueSettings
     """
     points = variation.reduction.points
     positions, widths, shapes = [], [], []
     for width in settings.widths:
-        for centre in np.arange(points[0] + width / 2, points[-1] - width / 2, width / 4):
+        for centre in np.arange(points[0] + width / 2, points[-1] - width / 2, width / PLACES_A_WIDTH):
             shape = np.exp(-FOUR_LN2 * ((points - centre) / width) ** 2)
             if _covered(points, shape, width):
                 positions.append(centre)
                 widths.append(width)
                 shapes.append(shape)
-    return BumpBank(np.array(positions), np.array(widths), variation.whiten(np.array(shapes)))
+    places, whitened = np.array(widths), variation.whiten(np.array(shapes))
+    scatter, degrees, highest = _bare_scatter(variation, whitened, places, coatings, settings)
+    tail = settings.alpha / (2 * _places(variation, settings))
+    threshold = max(critical_factor(tail, degrees), highest)
+    return BumpBank(np.array(positions), places, whitened, scatter, degrees, threshold)
 
 
 def _covered(points: FloatArray, shape: FloatArray, width: float) -> bool:
@@ -150,89 +169,149 @@ def search_residual(
     bank : BumpBank
     settings : ResidueSettings
     """
-    expected = _expected(variation, coatings)
-    basis = (
-        orthonormal(np.vstack([nuisance_basis(variation), expected]))
-        if len(expected)
-        else nuisance_basis(variation)
+    basis = _joined(nuisance_basis(variation), variation.whiten(np.array([curve for _, curve in coatings])))
+    soften = _softener(_tolerated(variation, coatings, basis, settings), variance)
+    pursuit = _start(soften(bank.whitened), basis, soften(sample)[0])
+    found: list[Bump] = []
+    while len(found) < MOST_FOUND:
+        heights, norms = pursuit.ask()
+        errors = np.sqrt(variance) * bank.scatter / norms
+        best = int(np.argmax(np.abs(heights) / errors))
+        if abs(heights[best]) <= bank.threshold * errors[best]:
+            break
+        found.append(_bump(bank, heights, errors, best))
+        pursuit.take_out(_alike(bank, best))
+    return Search(bank, tuple(found), heights, errors)
+
+
+def _softener(tolerated: FloatArray, variance: float) -> Callable[[FloatArray], FloatArray]:
+    """Return the map that whitens rows for the covariance ``variance + tolerated' tolerated``.
+
+    Directions in which the tolerated misfit is large against the noise shrink; none is lost wholly.
+    """
+    if not len(tolerated):
+        return lambda rows: rows
+    _, sizes, directions = np.linalg.svd(tolerated, full_matrices=False)
+    share = 1.0 - np.sqrt(variance / (sizes**2 + variance))
+    kept = share > 1e-3
+    directions, share = directions[kept], share[kept]
+    return lambda rows: np.asarray(rows - ((rows @ directions.T) * share) @ directions)
+
+
+@dataclass(eq=False)
+class _Pursuit:
+    """Heights of all bumps beside a growing set that is taken out (orthogonal matching pursuit).
+
+    Pati, Rezaiifar & Krishnaprasad, Asilomar Conf. 1993, doi:10.1109/ACSSC.1993.342465. Taking out one more
+    direction costs one product with the bank.
+    """
+
+    bumps: FloatArray
+    basis: FloatArray
+    rest: FloatArray
+    products: FloatArray
+    squares: FloatArray
+    free: FloatArray
+
+    def ask(self) -> tuple[FloatArray, FloatArray]:
+        """Return the height of every bump and the length of its part that is still free."""
+        # A bump of which all but a hundredth is explained says nothing by itself: no height, no limit.
+        free = np.where(self.free > 1e-2 * self.squares, self.free, 0.0)
+        heights = np.divide(self.products, free, out=np.zeros_like(free), where=free > 0)
+        return heights, np.sqrt(np.maximum(free, 1e-300))
+
+    def take_out(self, chosen: IndexArray) -> None:
+        """Explain the chosen bumps by themselves."""
+        for row in self.bumps[chosen]:
+            direction = row - (row @ self.basis.T) @ self.basis
+            length = float(np.linalg.norm(direction))
+            if length**2 < 1e-6 * float(row @ row):
+                continue
+            direction /= length
+            along = self.bumps @ direction
+            share = float(self.rest @ direction)
+            self.rest = self.rest - share * direction
+            self.products = self.products - share * along
+            self.free = self.free - along**2
+            self.basis = np.vstack([self.basis, direction])
+
+
+def _start(bumps: FloatArray, basis: FloatArray, spectrum: FloatArray) -> _Pursuit:
+    """Begin with nothing taken out but the basis."""
+    inside = bumps @ basis.T
+    squares = np.einsum("br,br->b", bumps, bumps)
+    rest = spectrum - (spectrum @ basis.T) @ basis
+    return _Pursuit(
+        bumps, basis, rest, bumps @ rest, squares, squares - np.einsum("bp,bp->b", inside, inside)
     )
-    heights, norms = _ask(bank, basis, sample[0])
-    scatter, degrees, highest = _bare_scatter(variation, bank, expected, settings)
-    errors = np.sqrt(np.maximum(variance, 1e-300)) * scatter / norms
-    errors = np.hypot(errors, _tolerated(variation, coatings, bank, basis, norms, settings))
-    tail = settings.alpha / (2 * _places(variation, settings))
-    return Search(bank, heights, errors, degrees, max(critical_factor(tail, degrees), highest))
 
 
-def _ask(bank: BumpBank, basis: FloatArray, residual: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the height of every bump and the length of its part outside the basis."""
-    inside = bank.whitened @ basis.T
-    squares = (bank.whitened**2).sum(axis=1)
-    free = squares - (inside**2).sum(axis=1)
-    # A bump of which the basis explains all but a hundredth says nothing by itself.
-    norms = np.where(free > 1e-2 * squares, np.sqrt(np.maximum(free, 1e-300)), 1e-150)
-    rest = residual - (residual @ basis.T) @ basis
-    return (bank.whitened @ rest) / norms**2, norms
+def _alike(bank: BumpBank, best: int) -> IndexArray:
+    """Return a bump, its neighbours in place, and the bumps of other widths at its place."""
+    near = np.abs(bank.positions - bank.positions[best])
+    same = (bank.widths == bank.widths[best]) & (near < 0.5 * bank.widths[best])
+    step = np.where(bank.widths < bank.widths[best], bank.widths, bank.widths[best]) / PLACES_A_WIDTH
+    other = (bank.widths != bank.widths[best]) & (near <= 0.5 * step + 1e-9)
+    within = other & (bank.widths >= 0.4 * bank.widths[best]) & (bank.widths <= 2.5 * bank.widths[best])
+    return np.flatnonzero(same | within)
 
 
-def _expected(variation: Variation, coatings: Sequence[tuple[float, FloatArray]]) -> FloatArray:
-    """Return the coatings' spectra, their slopes and tilts, whitened."""
-    points = variation.reduction.points
-    tilt = (points - points.mean()) / np.ptp(points)
-    rows = [row for _, curve in coatings for row in (curve, np.gradient(curve, points), tilt * curve)]
-    return variation.whiten(np.array(rows)) if rows else np.zeros((0, points.size))
+def _joined(basis: FloatArray, expected: FloatArray) -> FloatArray:
+    """Return an orthonormal basis of nuisances and expected spectra."""
+    return orthonormal(np.vstack([basis, expected])) if len(expected) else basis
 
 
 def _bare_scatter(
-    variation: Variation, bank: BumpBank, expected: FloatArray, settings: ResidueSettings
+    variation: Variation,
+    bumps: FloatArray,
+    widths: FloatArray,
+    coatings: Sequence[FloatArray],
+    settings: ResidueSettings,
 ) -> tuple[FloatArray, float, float]:
     """Return how left-out bare specimens widen each bump's error, its degrees, and their highest evidence."""
-    z = []
+    expected, z = variation.whiten(np.array(coatings)), []
     for unit in variation.units:
         others = [i for i in range(len(variation)) if i not in unit]
-        basis = orthonormal(np.vstack([nuisance_basis(variation, others), expected]))
-        left_out = variation.whitened[list(unit)].mean(axis=0)
-        heights, norms = _ask(bank, basis, left_out)
+        basis = _joined(nuisance_basis(variation, others), expected)
+        heights, norms = _start(bumps, basis, variation.whitened[list(unit)].mean(axis=0)).ask()
         spread = unit_variance(len(unit), variation.share) + bare_variance(variation, unit)
         z.append(heights * norms / np.sqrt(spread))
     prior = settings.trust * (len(z) - 1)
-    pooled = _pooled(np.array(z) ** 2, bank)
+    pooled = _pooled(np.array(z) ** 2, widths)
     scatter = np.sqrt(np.maximum((prior + len(z) * pooled) / (prior + len(z)), 1.0))
-    highest = float(np.max(np.abs(z) / scatter)) if z else 0.0
-    return scatter, prior + len(z), highest
+    return scatter, prior + len(z), float(np.max(np.abs(z) / scatter))
 
 
-def _pooled(squares: FloatArray, bank: BumpBank) -> FloatArray:
+def _pooled(squares: FloatArray, widths: FloatArray) -> FloatArray:
     """Average squares over units and over the neighbouring bumps of the same width, shape (b,)."""
     mean = squares.mean(axis=0)
     pooled = np.empty_like(mean)
-    for width in np.unique(bank.widths):
-        same = bank.widths == width
-        pooled[same] = np.convolve(np.pad(mean[same], 4, mode="edge"), np.ones(9) / 9, mode="valid")
+    for width in np.unique(widths):
+        same = widths == width
+        pooled[same] = np.convolve(np.pad(mean[same], 3, mode="edge"), np.ones(7) / 7, mode="valid")
     return np.asarray(np.maximum(pooled, mean))
 
 
 def _tolerated(
     variation: Variation,
     coatings: Sequence[tuple[float, FloatArray]],
-    bank: BumpBank,
     basis: FloatArray,
-    norms: FloatArray,
     settings: ResidueSettings,
 ) -> FloatArray:
-    """Return what the tolerated misfit of single bands contributes to each bump, absorbance."""
+    """Return what single bands may differ by in height and place, one deviation a row, whitened."""
     points = variation.reduction.points
-    rows = [
-        settings.shape_tolerance * amount * piece.curve
-        for amount, curve in coatings
-        for piece in split_bands(points, curve, 0.02)
-    ]
+    rows = []
+    for amount, curve in coatings:
+        slope = np.gradient(curve, points)
+        for piece in split_bands(points, curve, 0.02):
+            inside = (points >= piece.low) & (points <= piece.high)
+            rows.append(settings.shape_tolerance * amount * piece.curve)
+            rows.append(settings.place_tolerance * amount * slope * inside)
     mean = variation.spots.mean(axis=0)
     rows += [settings.substrate_tolerance * piece.curve for piece in split_bands(points, mean, 0.02)]
     if not rows:
-        return np.zeros_like(norms)
-    free = project_out(basis, variation.whiten(np.array(rows)))
-    return np.asarray(np.sqrt(((bank.whitened @ free.T) ** 2).sum(axis=1)) / norms**2)
+        return np.zeros((0, points.size))
+    return project_out(basis, variation.whiten(np.array(rows)))
 
 
 def _places(variation: Variation, settings: ResidueSettings) -> float:
@@ -242,16 +321,15 @@ def _places(variation: Variation, settings: ResidueSettings) -> float:
     return max(sum(span / width for width in settings.widths), 1.0)
 
 
-def find_bumps(search: Search) -> tuple[Bump, ...]:
-    """Return the findings above the threshold, most evident first, one for each place."""
-    return _distinct(search, np.abs(search.evidence) > search.threshold)
-
-
 def bump_between(search: Search, low: float, high: float) -> Bump | None:
     """Return the most evident rising bump whose maximum lies between two wavenumbers.
 
-    A place where an even more evident bump lies beside the window, overlapping it, holds no bump of its own.
+    One that was found anywhere counts; else the highest of what is left, unless it is the flank of an even
+    more evident one beside the window.
     """
+    for bump in search.found:
+        if low <= bump.position <= high and bump.height > 0:
+            return bump
     bank, evidence = search.bank, search.evidence
     near = (bank.positions >= low) & (bank.positions <= high)
     if not near.any():
@@ -260,26 +338,15 @@ def bump_between(search: Search, low: float, high: float) -> Bump | None:
     beside = (np.abs(bank.positions - bank.positions[best]) < bank.widths[best]) & ~near
     if np.any(np.abs(evidence[beside]) > abs(evidence[best])):
         return None
-    return _bump(search, best)
+    return _bump(bank, search.heights, search.errors, best)
 
 
-def _bump(search: Search, i: int) -> Bump:
+def _bump(bank: BumpBank, heights: FloatArray, errors: FloatArray, i: int) -> Bump:
     """Describe one bump of the bank."""
-    bank = search.bank
     return Bump(
         float(bank.positions[i]),
-        float(search.heights[i]),
+        float(heights[i]),
         float(bank.widths[i]),
-        float(search.evidence[i]),
-        float(search.errors[i]),
+        float(heights[i] / errors[i]),
+        float(errors[i]),
     )
-
-
-def _distinct(search: Search, chosen: Mask) -> tuple[Bump, ...]:
-    """Keep the most evident of bumps that overlap, the filter's own side lobes included."""
-    kept: list[Bump] = []
-    for i in sorted(np.flatnonzero(chosen), key=lambda i: -abs(search.evidence[i])):
-        bump = _bump(search, int(i))
-        if all(abs(bump.position - k.position) > 1.2 * max(bump.width, k.width) for k in kept):
-            kept.append(bump)
-    return tuple(kept)

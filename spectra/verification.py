@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import platform
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from importlib.metadata import PackageNotFoundError, version
 
 from reference_bands import load
@@ -13,12 +13,12 @@ from spectra.footing import put_on_common_grid
 from spectra.gathering import Progress, gather
 from spectra.judging import Scene, judge_sample
 from spectra.normalisation import choose_levelling, normalise
-from spectra.prediction import predict
+from spectra.prediction import Prediction, predict
 from spectra.references import measure_reference
-from spectra.residues import make_bumps
+from spectra.residues import BumpBank, ResidueSettings, make_bumps
 from spectra.spectrum import Stack
 from spectra.study import Group, Study
-from spectra.variation import learn
+from spectra.variation import Variation, learn
 
 Stacks = Mapping[tuple[str, str], Stack]
 
@@ -94,12 +94,22 @@ def _scene(study: Study, raw: Stacks, flat: Stacks, levelled: Stacks) -> Scene:
         study,
         bare,
         variation,
-        make_bumps(variation, settings.residues) if variation is not None else None,
+        _bumps(variation, predictions.values(), settings.residues),
         measure_reference(bare, "bare spectra", settings.peaks),
         predictions,
         residues,
         load(*study.band_tables),
     )
+
+
+def _bumps(
+    variation: Variation | None, predictions: Iterable[Prediction], settings: ResidueSettings
+) -> BumpBank | None:
+    """Prepare the search for what is left behind; None with too few bare spots."""
+    if variation is None:
+        return None
+    curves = [variation.reduction.apply(prediction.shape.curve) for prediction in predictions]
+    return make_bumps(variation, curves, settings)
 
 
 def _one_of_each(study: Study) -> list[tuple[str, Group]]:
