@@ -5,15 +5,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import combinations, permutations
 
 import numpy as np
 
 from reference_bands import BandTable, load
-from spectra.coherence import FoundBands, MatchingSettings
+from spectra.coherence import FoundBands
 from spectra.matching import propose
-from tests.optical_constants import PAGES, absorption, maxima
+from tests.optical_constants import PAGES, absorption, maxima, read_constants
 
 # One page for each material; the settings of the matching were chosen on these, alone and mixed 80 to 20.
 CHOSEN_ON = {
@@ -44,6 +45,7 @@ MATERIALS = {page: entry[0] for page, entry in PAGES.items()} | {
 }
 LOWEST, HIGHEST, STEP = 500.0, 4000.0, 2.0  # cm-1
 SHARE = 0.015  # of the highest value: a maximum this prominent counts as found
+DIAMOND = 2.4
 # The grease is the same polymer as the rubber: infrared cannot tell them apart.
 SAME = {"silicone grease": "silicone"}
 
@@ -84,6 +86,23 @@ def spectrum(parts: dict[str, float]) -> tuple[np.ndarray, np.ndarray]:
     return grid, np.asarray(signal)
 
 
+def internal_reflection(parts: dict[str, float]) -> tuple[np.ndarray, np.ndarray]:
+    """Return wavenumbers and ATR absorbance of one page: diamond, one reflection at 45 degrees, s and p mean.
+
+    Fresnel's equations for a half-infinite sample, written here so that nothing of the project is used.
+    """
+    (page,) = parts
+    wavenumbers, n, k = read_constants(page)
+    grid = np.arange(max(LOWEST, np.ceil(wavenumbers[0])), min(HIGHEST, wavenumbers[-1]), STEP)
+    index = np.interp(grid, wavenumbers, n) + 1j * np.clip(np.interp(grid, wavenumbers, k), 0, None)
+    cosine = np.cos(np.pi / 4)
+    inside = index * np.sqrt(1 - (DIAMOND * np.sin(np.pi / 4) / index) ** 2)
+    inside = np.where(inside.imag < 0, -inside, inside)  # the wave dies away from the crystal
+    s = (DIAMOND * cosine - inside) / (DIAMOND * cosine + inside)
+    p = (index**2 * cosine - DIAMOND * inside) / (index**2 * cosine + DIAMOND * inside)
+    return grid, -np.log10((np.abs(s) ** 2 + np.abs(p) ** 2) / 2)
+
+
 def bands(grid: np.ndarray, signal: np.ndarray) -> FoundBands:
     """Return the maxima of a spectrum as found bands, their positions known to half a step."""
     found = maxima(grid, signal, SHARE)
@@ -92,15 +111,15 @@ def bands(grid: np.ndarray, signal: np.ndarray) -> FoundBands:
 
 
 def tally(
-    mixtures: list[dict[str, float]], table: BandTable, settings: MatchingSettings | None = None
+    mixtures: list[dict[str, float]],
+    table: BandTable,
+    measured: Callable[[dict[str, float]], tuple[np.ndarray, np.ndarray]] = spectrum,
 ) -> Tally:
-    """Propose materials for every mixture and count."""
+    """Propose materials for the spectrum of every mixture and count."""
     result = Tally()
     for parts in mixtures:
         true = {MATERIALS[page] for page in parts}
-        proposed = {
-            SAME.get(p.material, p.material) for p in propose(bands(*spectrum(parts)), table, settings)
-        }
+        proposed = {SAME.get(p.material, p.material) for p in propose(bands(*measured(parts)), table)}
         result.spectra += 1
         result.true += len(true)
         result.found += len(true & proposed)
@@ -135,13 +154,33 @@ def kept_back_mixed() -> list[dict[str, float]]:
     return [{x: 0.8, y: 0.2} for a, b in pairs for x, y in ((a, b), (b, a))]
 
 
-SETS = {make.__name__: make for make in (alone, eighty_to_twenty, half_and_half, kept_back, kept_back_mixed)}
+def every_page() -> list[dict[str, float]]:
+    """Every page alone, chosen on or kept back."""
+    return [{page: 1.0} for page in (*CHOSEN_ON, *KEPT_BACK)]
+
+
+# name -> mixtures, and how they are measured
+SETS = {
+    "alone": (alone, spectrum),
+    "eighty_to_twenty": (eighty_to_twenty, spectrum),
+    "half_and_half": (half_and_half, spectrum),
+    "kept_back": (kept_back, spectrum),
+    "kept_back_mixed": (kept_back_mixed, spectrum),
+    "in_atr": (every_page, internal_reflection),
+}
+
+
+def count(name: str, table: BandTable) -> Tally:
+    """Count one of the sets."""
+    make, measured = SETS[name]
+    return tally(make(), table, measured)
+
 
 if __name__ == "__main__":
-    for name, make in SETS.items():
-        count = tally(make(), load())
+    for name in SETS:
+        counted = count(name, load())
         print(
-            f"{name}: {count.spectra} spectra, {count.found} of {count.true} materials found, {count.major} of "
-            f"them the larger part; {count.false} false proposals ({count.false_per_spectrum:.2f} a spectrum, "
-            f"precision {count.precision:.2f})"
+            f"{name}: {counted.spectra} spectra, {counted.found} of {counted.true} materials found,", end=" "
         )
+        print(f"{counted.major} of them the larger part; {counted.false} false proposals", end=" ")
+        print(f"({counted.false_per_spectrum:.2f} a spectrum, precision {counted.precision:.2f})")
