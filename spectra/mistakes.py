@@ -51,6 +51,10 @@ class Mistakes:
         if not any(known.path[: len(path)] == path for known in self.found if known.path != path):
             self.found.append(_Mistake(self._line(path), path, text))
 
+    def known_at(self, path: KeyPath) -> bool:
+        """Tell whether a mistake is noted at ``path`` itself."""
+        return any(mistake.path == path for mistake in self.found)
+
     def _line(self, path: KeyPath) -> int:
         return 0 if self.lines is None else line_of(self.lines, path)
 

@@ -98,15 +98,26 @@ def _unknown(material: str, table: BandTable) -> str:
     return ""
 
 
-def warnings_of(study: Study, table: BandTable, mistakes: Mistakes) -> Iterator[Fault]:
-    """Yield what is doubtful about a study without mistakes."""
-    yield from _technique_warnings(study, mistakes)
+def warnings_of(study: Study, stated: bool, table: BandTable, mistakes: Mistakes) -> Iterator[Fault]:
+    """Yield what is doubtful about a study without mistakes.
+
+    Parameters
+    ----------
+    study
+        Without warnings so far.
+    stated
+        Whether the technique of every group is said.
+    table
+        The reference bands.
+    mistakes
+        Of the study, to name places; none in it.
+    """
+    yield from _technique_warnings(study, stated, mistakes)
     yield from _material_warnings(study, table, mistakes)
 
 
-def _technique_warnings(study: Study, mistakes: Mistakes) -> Iterator[Fault]:
-    techniques = {group.technique for group in study.groups}
-    if UNSTATED in techniques:
+def _technique_warnings(study: Study, stated: bool, mistakes: Mistakes) -> Iterator[Fault]:
+    if not stated:
         yield Fault(
             "technique-not-stated",
             "warning",
@@ -124,11 +135,11 @@ def _technique_warnings(study: Study, mistakes: Mistakes) -> Iterator[Fault]:
                 f"{study.substrate.technique}: bands differ in place and height with the same chemistry",
                 "Measure the neat coating as the samples were measured.",
             )
-    yield from _geometry_warnings(study, techniques, mistakes)
+    yield from _geometry_warnings(study, mistakes)
 
 
-def _geometry_warnings(study: Study, techniques: set[str], mistakes: Mistakes) -> Iterator[Fault]:
-    instrument = study.instrument
+def _geometry_warnings(study: Study, mistakes: Mistakes) -> Iterator[Fault]:
+    instrument, techniques = study.instrument, {group.technique for group in study.groups}
     known = instrument.angle_deg is not None and (instrument.crystal or instrument.index) is not None
     if "ATR" in techniques and not known:
         yield Fault(

@@ -185,7 +185,13 @@ def _study(form: StudyForm, settings: Settings, search: FileSearch, file: Path |
         band_tables=tables,
         settings=settings,
     )
-    return replace(study, warnings=tuple(warnings_of(study, bands, mistakes)))
+    return replace(study, warnings=tuple(warnings_of(study, _all_stated(form), bands, mistakes)))
+
+
+def _all_stated(form: StudyForm) -> bool:
+    """Tell whether every group's technique is said; one said to be "other" is said."""
+    groups = [form.substrate, *form.coatings.values(), *form.samples.values()]
+    return form.technique is not None or all(item is not None and item.technique for item in groups)
 
 
 def _note_missing_roles(form: StudyForm, mistakes: Mistakes) -> None:
@@ -227,7 +233,7 @@ def _group(role: str, name: str, item: GroupForm, form: StudyForm, search: FileS
 
 def _residue(name: str, form: StudyForm, search: FileSearch) -> Group:
     at = ("residues", "measured", name)
-    files = search.files(form.residues.measured[name], at)
+    files = _some_files(form.residues.measured[name], at, search)
     return Group("residue", name, form.technique or UNSTATED, _one_each(files, search))
 
 
@@ -238,7 +244,7 @@ def _technique(item: GroupForm, at: KeyPath, form: StudyForm, mistakes: Mistakes
     if technique in TECHNIQUES:
         return technique
     known = f"{nearest(technique, TECHNIQUES)} (known: {', '.join(TECHNIQUES)})"
-    if place not in {mistake.path for mistake in mistakes.found}:
+    if not mistakes.known_at(place):
         mistakes.add(place, f"unknown technique {shown(technique)}{known}")
     return ""
 

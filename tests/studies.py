@@ -59,3 +59,8 @@ def write_study(folder, text=SMALL, name="study.toml"):
     file = folder / name
     file.write_text(text, encoding="utf-8")
     return file
+
+
+def everything_in(folder):
+    """Names of all files and folders inside, relative to ``folder``."""
+    return {path.relative_to(folder).as_posix() for path in folder.rglob("*")}

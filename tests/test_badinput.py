@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from PIL import Image
 
 from spectra.cli import main
-from tests.studies import SMALL, write_spectra
+from tests.studies import SMALL, everything_in, write_spectra
 
 ROOT = Path(__file__).parents[1]
 
@@ -67,10 +67,6 @@ BAD_FILES = {
     "wavenumbers in no order": (rows(x=3000), r"line 5\d: .*abscissa turns .* sort the file"),
     "a spectrum of another kind": (NMR.encode(), r"NMR SPECTRUM"),
 }
-
-
-def everything_in(folder):
-    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*"))
 
 
 def refused(folder, *words):

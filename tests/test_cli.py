@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from spectra.cli import main
 from spectra.studyfile import load_study
 from spectra.verification import verify
-from tests.studies import spectrum_text, write_spectra, write_study
+from tests.studies import everything_in, spectrum_text, write_spectra, write_study
 
 ROOT = Path(__file__).parents[1]
 ROLES = ("bare", "neat", "coated")
@@ -55,10 +55,6 @@ def known(judged, monkeypatch):
 
 def coatproof(*words):
     return CliRunner().invoke(main, [str(word) for word in words], prog_name="coatproof")
-
-
-def everything_in(folder):
-    return {path.relative_to(folder).as_posix() for path in folder.rglob("*")}
 
 
 def fault(result):

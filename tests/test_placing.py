@@ -4,10 +4,7 @@ import pytest
 
 from spectra.errors import OutputError
 from spectra.placing import place_file, placed_folder, require_free
-
-
-def everything_in(folder):
-    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*"))
+from tests.studies import everything_in
 
 
 def write_and_end(target, end, force=False):
@@ -22,14 +19,14 @@ def test_a_folder_appears_when_it_is_complete(tmp_path):
         (draft / "a.txt").write_text("a", encoding="utf-8")
         assert draft.parent == tmp_path, "on the same disk, so that the move is one step"
         assert not target.exists()
-    assert everything_in(tmp_path) == ["result", "result/a.txt"]
+    assert everything_in(tmp_path) == {"result", "result/a.txt"}
 
 
 @pytest.mark.parametrize("end", [KeyboardInterrupt, ValueError, SystemExit])
 def test_whatever_ends_the_run_leaves_nothing(tmp_path, end):
     with pytest.raises(end, match="now"):
         write_and_end(tmp_path / "result", end)
-    assert everything_in(tmp_path) == []
+    assert everything_in(tmp_path) == set()
 
 
 def test_a_folder_with_something_in_it_is_refused_and_left_alone(tmp_path):
@@ -43,14 +40,14 @@ def test_a_folder_with_something_in_it_is_refused_and_left_alone(tmp_path):
     with pytest.raises(OutputError, match="not empty"), placed_folder(target):
         pytest.fail("the work must not begin")
     assert (target / "mine.txt").read_text(encoding="utf-8") == "mine"
-    assert everything_in(tmp_path) == ["result", "result/mine.txt"]
+    assert everything_in(tmp_path) == {"result", "result/mine.txt"}
 
 
 def test_an_empty_folder_is_taken(tmp_path):
     (tmp_path / "result").mkdir()
     with placed_folder(tmp_path / "result") as draft:
         (draft / "a.txt").write_text("a", encoding="utf-8")
-    assert everything_in(tmp_path) == ["result", "result/a.txt"]
+    assert everything_in(tmp_path) == {"result", "result/a.txt"}
 
 
 def test_force_replaces_files_of_the_same_name_and_no_other(tmp_path):
@@ -61,7 +58,7 @@ def test_force_replaces_files_of_the_same_name_and_no_other(tmp_path):
     with placed_folder(target, force=True) as draft:
         (draft / "a.txt").write_text("new", encoding="utf-8")
     assert (target / "a.txt").read_text(encoding="utf-8") == "new"
-    assert everything_in(tmp_path) == ["result", "result/a.txt", "result/mine.txt"]
+    assert everything_in(tmp_path) == {"result", "result/a.txt", "result/mine.txt"}
 
 
 def test_a_forced_run_that_fails_leaves_the_earlier_result(tmp_path):
@@ -71,7 +68,7 @@ def test_a_forced_run_that_fails_leaves_the_earlier_result(tmp_path):
     with pytest.raises(KeyboardInterrupt, match="now"):
         write_and_end(target, KeyboardInterrupt, force=True)
     assert (target / "a.txt").read_text(encoding="utf-8") == "old"
-    assert everything_in(tmp_path) == ["result", "result/a.txt"]
+    assert everything_in(tmp_path) == {"result", "result/a.txt"}
 
 
 @pytest.mark.parametrize("force", [False, True])
@@ -102,7 +99,7 @@ def test_one_file_is_placed_whole(tmp_path):
     assert (tmp_path / "a.svg").read_bytes() == b"one"
     place_file(tmp_path / "a.svg", b"two", force=True)
     assert (tmp_path / "a.svg").read_bytes() == b"two"
-    assert everything_in(tmp_path) == ["a.svg"]
+    assert everything_in(tmp_path) == {"a.svg"}
 
 
 def test_a_file_is_not_put_in_place_of_a_folder(tmp_path):
@@ -121,4 +118,4 @@ def test_what_the_disk_refuses_is_told_with_the_place(tmp_path, monkeypatch, put
     monkeypatch.setattr("pathlib.Path.mkdir", refuse)
     with pytest.raises(OutputError, match=r"result: cannot be written \(No space left on device\)"):
         put(tmp_path / "result")
-    assert everything_in(tmp_path) == []
+    assert everything_in(tmp_path) == set()

@@ -359,6 +359,10 @@ ONE_MISTAKE = {
         SMALL + '[residues]\nwatch = ["acetic acid", "acetik acid"]\n',
         r"line 13, residues\.watch entry 2: no material 'acetik acid' in the reference band .*acetic acid",
     ),
+    "residue without files": (
+        SMALL + "[residues]\nmeasured = { softener = [] }\n",
+        r"line 13, residues\.measured\.softener: no file; name at least one",
+    ),
     "missing band table": (
         'bands = ["my bands.csv"]\n' + SMALL,
         r"line 1, bands entry 1: no file 'my bands\.csv' in ",
@@ -504,6 +508,11 @@ def test_a_technique_nobody_stated_is_not_guessed(folder):
     study = load(folder, re.sub("technique.*\n", "", SMALL))
     assert {group.technique for group in study.groups} == {"other"}
     assert set(warned(study)) == {"technique-not-stated", "crystal-unused"}
+
+
+def test_a_technique_said_to_be_another_is_said(folder):
+    text = re.sub("\\[instr.*\n|crystal.*\n|angle.*\n", "", SMALL)
+    assert load(folder, text.replace('"ATR"', '"other"')).warnings == ()
 
 
 # -- without a study file ----------------------------------------------------------------------------
