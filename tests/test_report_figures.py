@@ -87,6 +87,16 @@ def test_neat_stands_on_top_scaled_to_the_highest_and_says_so(stacks: dict[tuple
     assert lines[0].words == ("gelatin", f"neat × {factor:.2f}")
 
 
+def test_nothing_drawn_leaves_the_figure(stacks: dict[tuple[str, str], Stack]) -> None:
+    neat = stacks[NEAT]
+    uneven = neat.with_absorbance(neat.absorbance * np.array([[0.2], [3.0]]) + 0.7)  # raised, spots far apart
+    figure = overlay_figure({BARE: stacks[BARE], NEAT: uneven})
+    low, high = figure.axes[0].get_ylim()
+    drawn = [np.asarray(tint.get_paths()[0].vertices)[:, 1] for tint in figure.axes[1].collections]
+    assert low < min(values.min() for values in drawn)
+    assert max(values.max() for values in drawn) < high
+
+
 def test_nothing_to_draw_is_an_error() -> None:
     with pytest.raises(UsageError, match="nothing to draw: give at least one"):
         overlay_figure({})
@@ -166,7 +176,9 @@ def test_thinning_the_tint_loses_no_extreme(stacks: dict[tuple[str, str], Stack]
     figure = overlay_figure({BARE: bare.with_absorbance(rows)})
     (tint,) = figure.axes[1].collections
     drawn = tint.get_paths()[0].vertices
-    assert np.max(np.asarray(drawn)[:, 1]) == pytest.approx(rows[:, bare.grid < 1900].max(), abs=1e-12)
+    foot = rows.mean(axis=0)[bare.usable].min()  # drawn at zero
+    highest = rows[:, bare.grid < 1900].max() - foot
+    assert np.max(np.asarray(drawn)[:, 1]) == pytest.approx(highest, abs=1e-12)
 
 
 def test_the_expected_share_is_drawn_where_it_is_known(stacks: dict[tuple[str, str], Stack]) -> None:

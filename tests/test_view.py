@@ -10,6 +10,7 @@ import ast
 import math
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -280,6 +281,16 @@ def test_the_statement_of_a_changed_coating_names_the_change() -> None:
     text = statement_of(fakes.changed_sample())
     assert "shifted by -13.8 cm-1 (-16.1 to -11.5 cm-1)" in text
     assert "1549 cm-1 was not found" in text
+
+
+def test_the_statement_keeps_no_reserve_back() -> None:
+    text = statement_of(fakes.changed_sample())
+    assert "No bare spot shows what the sample does at 1700 to 1728 cm-1" in text
+    assert "Not explained: bands at 1713 and 1165 cm-1." in text
+    assert "Residue acetic acid: cannot tell. Only one band, at 1713 cm-1" in text
+    assert "Residue acetic acid: not shown." in statement_of(fakes.good_sample())
+    many = replace(fakes.changed_sample(), unexplained_more=7)
+    assert "1713 and 1165 cm-1 and 7 more." in statement_of(many)
 
 
 def test_the_statement_of_an_absent_coating_gives_the_limit_and_no_amount() -> None:

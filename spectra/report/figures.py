@@ -105,21 +105,22 @@ def overlay_figure(stacks: Mapping[tuple[str, str], Stack]) -> Figure:
     gap = 1.05 * max(line.reach for line in lines)
     first = lines[0].stack
     figure, drawn = panels(first.grid, first.usable, 0.8 + 0.75 * len(lines))
-    for row, line in enumerate(reversed(lines)):
-        _draw_trace(drawn, line, row * gap)
-    drawn[0].set_ylim(-0.2 * gap, (len(lines) + 0.02) * gap)
+    tops = [_draw_trace(drawn, line, row * gap) for row, line in enumerate(reversed(lines))]
+    drawn[0].set_ylim(-0.2 * gap, max(tops) + 0.05 * gap)
     _scale_bar(drawn[0], gap)
     return figure
 
 
-def _draw_trace(drawn: list[Axes], line: Trace, shift: float) -> None:
-    """Draw one line with its range, its foot at ``shift``, and name it."""
+def _draw_trace(drawn: list[Axes], line: Trace, foot: float) -> float:
+    """Draw one line with its range, its lowest point at ``foot``, and name it; return its highest point."""
     grid, usable = line.stack.grid, line.stack.usable
+    shift = foot - float(line.mean[usable].min())
     rows = line.stack.absorbance * line.scale + shift
     for axes in drawn:
         draw_range(axes, grid, rows.min(axis=0), rows.max(axis=0), RANGE_TINTS[line.role])
         draw_line(axes, grid, line.mean + shift, line.role)
     label_line(drawn[-1], float(np.median(line.mean[usable])) + shift, line.words, line.role)
+    return float(rows[:, usable].max())
 
 
 def _scale_bar(axes: Axes, gap: float) -> None:

@@ -31,6 +31,9 @@ from spectra.report.reasons import sentence
 from spectra.study import Group
 
 LIMIT = "This holds for the spots measured; coverage between them, adhesion, dose and efficacy are not shown."
+# Reasons that a statement puts into words of its own; every other one is quoted.
+GROUNDS = ("amount-above-critical", "bands-found", "pattern-agrees", "bands-detected")
+NAMED = 5  # unexplained bands that a statement names
 CAUTIONS: tuple[tuple[str, str], ...] = (
     (
         "What a present coating means",
@@ -104,6 +107,7 @@ def statement(verification: Verification, sample: SampleFinding, coating: Coatin
         _amount(sample, coating),
         _chemistry(coating),
         _substrate(sample),
+        _left(sample),
         LIMIT,
     )
     return " ".join(part for part in parts if part)
@@ -169,8 +173,8 @@ def _presence(verification: Verification, coating: CoatingFinding) -> str:
             f"Against the scatter of the bare spots the joint amount of all bands of {material(coating)} "
             f"was above its critical value of {limit(presence.critical_amount)}, one-sided, alpha = "
             f"{exact(decision.alpha)}. {_bands_seen(coating)} They are consistent with {material(coating)} "
-            "and exceed what bare spots show."
-        )
+            f"and exceed what bare spots show. {_reserves(presence)}"
+        ).strip()
     if presence.verdict == NOT_SHOWN:
         return (
             f"The coating {material(coating)} was not shown. The detectable amount, found with a "
@@ -178,6 +182,23 @@ def _presence(verification: Verification, coating: CoatingFinding) -> str:
         )
     why = " ".join(sentence(reason) for reason in presence.reasons)
     return f"Whether {material(coating)} was present could not be decided from these data. {why}"
+
+
+def _reserves(presence: Presence) -> str:
+    """Say what else the verdict carries besides its grounds."""
+    return " ".join(sentence(reason) for reason in presence.reasons if reason.code not in GROUNDS)
+
+
+def _left(sample: SampleFinding) -> str:
+    """Say what remains unexplained and which residues were looked for."""
+    places = [band.position for band in sample.unexplained[:NAMED]]
+    more = len(sample.unexplained) + sample.unexplained_more - len(places)
+    text = f"Not explained: bands at {wavenumbers(places)}" if places else ""
+    text += f" and {more} more. " if more else ". " if places else ""
+    for name, residue in sample.residues.items():
+        why = "" if residue.verdict == NOT_SHOWN else " ".join(sentence(reason) for reason in residue.reasons)
+        text += f"Residue {name}: {residue.verdict}. {why} "
+    return " ".join(text.split())
 
 
 def _bands_seen(coating: CoatingFinding) -> str:
