@@ -123,10 +123,6 @@ def test_gelatin_sprayed_from_water_is_unchanged_although_its_bands_stand_elsewh
     assert samples("gelatin_on_pcl/study.toml")["aqueous"].substrate.chemistry.verdict == UNCHANGED
 
 
-@pytest.mark.xfail(
-    reason="the rule for watched residues counts strong bands only; the substrate hides those of the acid, "
-    "and its medium bands at 1410 and 1760 cm-1, which are found, do not count"
-)
 def test_acid_is_named_where_it_was_left_and_nowhere_else() -> None:
     found = samples("gelatin_on_pcl/study.toml")
     assert {name: found[name].residues["acetic acid"].verdict for name in ("aqueous", "acid")} == {
