@@ -22,8 +22,9 @@ from spectra.optics.depth import penetration_depth
 from spectra.optics.expectation import Expected, expected, optical_bound
 from spectra.optics.film import film_spectra, on_grid
 from spectra.optics.geometry import Geometry, crystal_index
+from spectra.optics.indices import inversion_settings
 from spectra.optics.inversion import invert_atr, invert_transmission
-from spectra.optics.material import Material, Unsolved
+from spectra.optics.material import InversionSettings, Material, Unsolved
 from spectra.settings import require_in_range, setting
 from spectra.shapes import Shape
 from spectra.spectrum import Stack
@@ -112,6 +113,7 @@ def predict(
     sample: Group,
     instrument: Instrument,
     settings: PredictionSettings,
+    inversion: InversionSettings,
 ) -> Prediction:
     """Predict the spectrum of a coating on the substrate, in the sample's geometry.
 
@@ -125,13 +127,15 @@ def predict(
         Bands of the neat spectrum.
     instrument : Instrument
     settings : PredictionSettings
+    inversion : InversionSettings
+        Where a material is in the table of indices (``optics.indices``), its index replaces the setting.
     """
     if "ATR" not in (neat_group.technique, sample.technique):
         return _like_with_like(neat.grid, neat_group, sample, reference, settings, None)
-    material = _material(neat, neat_group, instrument, settings.neat_contact_low)
+    material = _material(neat, neat_group, instrument, settings.neat_contact_low, inversion)
     if isinstance(material, Unsolved):
         return _without_optics(neat, neat_group, sample, reference, instrument, settings, material)
-    substrate = _material(bare, bare_group, instrument, settings.bare_contact_low)
+    substrate = _material(bare, bare_group, instrument, settings.bare_contact_low, inversion)
     bed = None if isinstance(substrate, Unsolved) else substrate
     contact = float(np.mean(bed.contact)) if bed is not None and sample.technique == "ATR" else 1.0
     positions = np.array([peak.position for peak in reference.peaks])
@@ -143,12 +147,16 @@ def predict(
     return _with_optics(neat, reference, material, bed, contact, geometry, optics, settings)
 
 
-def _material(stack: Stack, group: Group, instrument: Instrument, lowest: float) -> Material | Unsolved:
+def _material(
+    stack: Stack, group: Group, instrument: Instrument, lowest: float, inversion: InversionSettings
+) -> Material | Unsolved:
     """Return the optical constants behind a group's mean spectrum."""
+    known = inversion_settings(group.material, inversion)
     if group.technique == "transmission":
-        return invert_transmission(stack.grid, stack.mean, usable=stack.usable)
+        return invert_transmission(stack.grid, stack.mean, settings=known, usable=stack.usable)
     contact = (lowest, 1.0) if group.contact is None else (group.contact, group.contact)
-    return invert_atr(stack.grid, stack.mean, geometry_of(group, instrument), contact, usable=stack.usable)
+    geometry = geometry_of(group, instrument)
+    return invert_atr(stack.grid, stack.mean, geometry, contact, known, stack.usable)
 
 
 def _with_optics(

@@ -15,6 +15,7 @@ from spectra.baseline import BaselineSettings
 from spectra.footing import FootingSettings
 from spectra.groups import TECHNIQUES, Group, Instrument, Specimen
 from spectra.normalisation import NormalisationSettings
+from spectra.optics.material import InversionSettings
 from spectra.peaks import PeakSettings
 from spectra.prediction import PredictionSettings
 from spectra.residues import ResidueSettings
@@ -36,6 +37,7 @@ class Settings:
     peaks: PeakSettings = field(default_factory=PeakSettings)
     residues: ResidueSettings = field(default_factory=ResidueSettings)
     prediction: PredictionSettings = field(default_factory=PredictionSettings)
+    inversion: InversionSettings = field(default_factory=InversionSettings)
     variation: VariationSettings = field(default_factory=VariationSettings)
     presence: PresenceSettings = field(default_factory=PresenceSettings)
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import platform
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from importlib.metadata import PackageNotFoundError, version
 
-from reference_bands import load
+from reference_bands import BandTable, load
 from spectra.baseline import subtract_baselines
 from spectra.findings import Stages, Verification
 from spectra.footing import put_on_common_grid
@@ -67,7 +68,7 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
 
 def _scene(study: Study, raw: Stacks, flat: Stacks, levelled: Stacks) -> Scene:
     """Learn everything that is the same for all samples."""
-    settings, bare = study.settings, levelled[BARE]
+    settings, bare, table = study.settings, levelled[BARE], load(*study.band_tables)
     neat = {
         name: measure_reference(stack, f"neat {name}", settings.peaks)
         for name, stack in _of_role("neat", flat).items()
@@ -79,13 +80,14 @@ def _scene(study: Study, raw: Stacks, flat: Stacks, levelled: Stacks) -> Scene:
     predictions = {
         (name, sample.technique): predict(
             flat["neat", name],
-            study.coatings[name],
+            _called(study.coatings[name], table),
             neat[name],
             flat[BARE],
-            study.substrate,
+            _called(study.substrate, table),
             sample,
             study.instrument,
             settings.prediction,
+            settings.inversion,
         )
         for name, sample in _one_of_each(study)
     }
@@ -98,8 +100,13 @@ def _scene(study: Study, raw: Stacks, flat: Stacks, levelled: Stacks) -> Scene:
         measure_reference(bare, "bare spectra", settings.peaks),
         predictions,
         residues,
-        load(*study.band_tables),
+        table,
     )
+
+
+def _called(group: Group, table: BandTable) -> Group:
+    """Return the group with its material under the name the tables use."""
+    return replace(group, material=table.named(group.material or group.name))
 
 
 def _bumps(

@@ -9,6 +9,7 @@ import pytest
 from tmm import coh_tmm
 
 from spectra.groups import Group, Instrument, Specimen
+from spectra.optics.material import InversionSettings
 from spectra.peaks import PeakSettings
 from spectra.prediction import Prediction, PredictionSettings, at_thickness, change_at, predict
 from spectra.references import measure_reference
@@ -74,6 +75,7 @@ def predicted(
         sample,
         instrument,
         PredictionSettings(),
+        InversionSettings(),
     )
 
 
