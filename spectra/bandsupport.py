@@ -26,11 +26,9 @@ class BandSettings:
     prominence: float = setting(0.05, "share of the shape's range that makes a band", low=0.005, high=0.5)
     most: int = setting(6, "bands looked at: more only make the correction harsher", low=2, high=30)
     masked: float = setting(
-        10.0,
-        "a band is masked when it needs this many times the joint detectable amount",
-        low=2.0,
-        high=1000.0,
+        5.0, "times the joint error; a worse band cannot show what the joint test finds", low=2.0, high=100.0
     )
+    hopeless: float = setting(30.0, "the same for the best bands, one more than needed", low=2.0, high=1000.0)
     needed: int = setting(2, "bands that must be found on their own", low=1, high=10)
     pattern_alpha: float = setting(0.01, "chance of doubting a pattern that is right", low=1e-6, high=0.2)
 
@@ -66,7 +64,7 @@ def model_bands(
     basis: FloatArray,
     curve: FloatArray,
     others: FloatArray,
-    useless_error: float,
+    joint_error: float,
     prior_degrees: float,
     settings: BandSettings,
 ) -> BandModel:
@@ -81,8 +79,8 @@ def model_bands(
         The shape on the model's points, not whitened.
     others : ndarray, shape (o, r)
         Shapes of the other coatings, whitened.
-    useless_error : float
-        Standard error of a band's amount from which on it is masked.
+    joint_error : float
+        Widened standard error of the joint amount in one spot.
     prior_degrees : float
         See ``jointfit.widen``.
     settings : BandSettings
@@ -102,8 +100,15 @@ def model_bands(
     errors = np.sqrt(np.diag(fit_shapes(basis, shapes, whole).covariance))[: len(pieces)]
     left_out = leave_out(variation, shapes)
     widenings = tuple(widen(left_out.z[:, i], prior_degrees) for i in range(len(pieces)))
-    masked = tuple(bool(e * w.factor > useless_error) for e, w in zip(errors, widenings, strict=True))
+    masked = _masked(errors * np.array([w.factor for w in widenings]) / joint_error, settings)
     return BandModel(pieces, shapes, errors, masked, widenings)
+
+
+def _masked(ratios: FloatArray, settings: BandSettings) -> tuple[bool, ...]:
+    """Mask what is too uncertain beside the joint amount; the best few are kept while they are any use."""
+    rank = np.argsort(np.argsort(ratios, kind="stable"))
+    limits = np.where(rank <= settings.needed, settings.hopeless, settings.masked)
+    return tuple(bool(ratio > limit) for ratio, limit in zip(ratios, limits, strict=True))
 
 
 def _with_background(
@@ -264,5 +269,5 @@ def _band_need(
     for passed in range(needed):
         limit = critical_factor(alpha / (errors.size - passed), degrees)
         amounts = errors * (limit * scales[:, None] - noise)
-        need = np.maximum(need, np.asarray(np.sort(amounts, axis=1)[:, passed]))
-    return need
+        need = np.maximum(need, np.sort(amounts, axis=1)[:, passed])
+    return np.asarray(need)

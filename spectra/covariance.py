@@ -3,9 +3,9 @@
 One spot is the mean times a contact factor, plus known nuisances, plus a Gaussian process of variance
 
 - ``narrow`` and ``wide``: every stretch of the substrate's spectrum varies in height by itself, over 15 and
-  over 80 cm-1 (composition, crystallinity, orientation);
+  over 80 cm-1 (composition, crystallinity, orientation); ``bands``: every band of it as a whole;
 - ``position``: every stretch varies in position; ``scale``: the whole axis stretches;
-- ``drift``: a smooth baseline;
+- ``moisture``: water in the sample, whose bands need not vary together; ``drift``: a smooth baseline;
 - ``noise``: the detector's, region by region; ``blurred``: the part of it that neighbouring points share.
 
 The sizes are found by restricted maximum likelihood: from contrasts between the spots, so that the mean
@@ -25,11 +25,13 @@ from scipy.linalg import cho_solve, cholesky
 from spectra.units import FloatArray
 
 # Where the search starts, and the centre of a weak prior: standard deviations as shares of the spectrum's
-# height (narrow, wide), cm-1 (position), parts per thousand (scale), absorbance (drift), shares of the
-# noise found from high frequencies (noise, blurred).
+# height (narrow, wide, bands), absorbance (moisture, drift), cm-1 (position), parts per thousand (scale),
+# shares of the noise found from high frequencies (noise, blurred).
 START = {
     "narrow": 0.02,
     "wide": 0.02,
+    "bands": 0.02,
+    "moisture": 0.0001,
     "position": 0.1,
     "scale": 0.1,
     "drift": 0.001,
@@ -82,7 +84,13 @@ def _median_level(values: FloatArray) -> float:
 
 
 def components(
-    points: FloatArray, mean: FloatArray, slope: FloatArray, noise: FloatArray, lengths: Mapping[str, float]
+    points: FloatArray,
+    mean: FloatArray,
+    slope: FloatArray,
+    bands: FloatArray,
+    moisture: FloatArray,
+    noise: FloatArray,
+    lengths: Mapping[str, float],
 ) -> dict[str, FloatArray]:
     """Return the terms of the covariance at unit size, each of shape (r, r).
 
@@ -95,13 +103,15 @@ def components(
         Derivative of ``mean``.
     noise : ndarray, shape (r,), absorbance
     lengths : mapping of str to float
-        Correlation length in cm-1 of ``narrow``, ``wide``, ``position`` and ``drift``.
+        Correlation length in cm-1 of ``narrow``, ``wide``, ``position``, ``drift`` and ``foreign``.
     """
     height = np.abs(mean)
     stretch = points * slope / 1000.0
     return {
         "narrow": _modulated(height, smooth_kernel(points, lengths["narrow"])),
         "wide": _modulated(height, smooth_kernel(points, lengths["wide"])),
+        "bands": bands.T @ bands,
+        "moisture": _modulated(moisture, smooth_kernel(points, lengths["wide"])),
         "position": _modulated(slope, smooth_kernel(points, lengths["position"])),
         "scale": np.outer(stretch, stretch),
         "drift": smooth_kernel(points, lengths["drift"]),
@@ -124,7 +134,11 @@ def total(terms: Mapping[str, FloatArray], sizes: Mapping[str, float]) -> FloatA
 
 
 def fit_sizes(
-    contrasts: FloatArray, nuisances: FloatArray, terms: Mapping[str, FloatArray], rounds: int = 25
+    contrasts: FloatArray,
+    nuisances: FloatArray,
+    terms: Mapping[str, FloatArray],
+    begin: Mapping[str, float] = START,
+    rounds: int = 25,
 ) -> dict[str, float]:
     """Find the size of every term by restricted maximum likelihood.
 
@@ -136,6 +150,8 @@ def fit_sizes(
         Shapes of free height in every spot.
     terms : mapping of str to ndarray, shape (r, r)
         From :func:`components`.
+    begin : mapping of str to float
+        Sizes to start from.
     rounds : int
         Most steps of the search; six to nine are usual.
 
@@ -146,8 +162,8 @@ def fit_sizes(
     """
     names = list(terms)
     start = np.array([2.0 * np.log(START[name]) for name in names])
+    logs = np.array([2.0 * np.log(begin[name]) for name in names])
     matrices = [terms[name] for name in names]
-    logs = start.copy()
     value, gradient, information = restricted_likelihood(logs, contrasts, nuisances, matrices)
     for _ in range(rounds):
         value, gradient, information = _with_prior(logs - start, value, gradient, information)
@@ -160,7 +176,7 @@ def fit_sizes(
                 break
             step = step / 2.0
         logs = logs + step
-        if value - _penalty(logs - start) - before < 0.01:
+        if value - _penalty(logs - start) - before < 0.03:
             break
     return {name: float(np.exp(log / 2.0)) for name, log in zip(names, logs, strict=True)}
 

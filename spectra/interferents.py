@@ -1,6 +1,6 @@
-"""Gas in the beam: what water vapour and carbon dioxide look like at the resolution of the data.
+"""What comes and goes with the weather: water vapour, carbon dioxide, and the moisture of the sample.
 
-The room between source and detector holds both, in other amounts for every spectrum. Their shapes are
+The room between source and detector holds the gases, in other amounts for every spectrum. Their shapes are
 known, so the variation model takes them out as directions of free height instead of learning them from a
 few bare spots. Only the shape counts here: each curve is scaled to a greatest value of one.
 """
@@ -58,6 +58,36 @@ def water_vapour(grid: FloatArray, resolution: float) -> FloatArray:
     1654
     """
     return _broadened(grid, *vapour_lines(), resolution)
+
+
+def liquid_water(grid: FloatArray) -> FloatArray:
+    """Absorption of liquid water: moisture that a sample takes up or gives off between measurements.
+
+    Parameters
+    ----------
+    grid : ndarray, shape (n,), cm-1, increasing
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Absorption index, greatest value one on a grid that reaches the stretching band; nothing below 380
+        and above 4100 cm-1.
+
+    References
+    ----------
+    D. J. Segelstein, thesis, University of Missouri-Kansas City (1981).
+
+    Examples
+    --------
+    >>> grid = np.arange(3000.0, 3800.0, 10.0)
+    >>> float(grid[np.argmax(liquid_water(grid))])
+    3390.0
+    """
+    text = (files("spectra") / "data" / "liquid_water.csv").read_text(encoding="utf-8")
+    table = np.array([line.split(",") for line in text.splitlines()[2:]], dtype=np.float64)
+    table = table[np.argsort(table[:, 0])]
+    curve = np.interp(grid, table[:, 0], table[:, 1], left=0.0, right=0.0)
+    return np.asarray(curve / max(float(curve.max()), 1e-300))
 
 
 def carbon_dioxide(grid: FloatArray, resolution: float) -> FloatArray:

@@ -1,8 +1,8 @@
 """Is the coating there, how sure, and what would have been missed.
 
 The coated spots are set against bare substrate plus coatings, in the metric of what bare spots do by
-themselves (:mod:`spectra.variation`, :mod:`spectra.yardstick`). All coatings of the sample are fitted together; the
-error comes from the model, widened by how left-out bare spots came out (:mod:`spectra.jointfit`); then every band is asked
+themselves (:mod:`spectra.variation`). All coatings of the sample are fitted together; the error comes from
+the model, widened by how left-out bare spots came out (:mod:`spectra.yardstick`); then every band is asked
 alone (:mod:`spectra.bandsupport`), the residual is compared with the bare spots' own
 (:mod:`spectra.lackoffit`), and the rule is applied (:mod:`spectra.verdict`).
 
@@ -150,7 +150,7 @@ def _judge(
         remedies=judgement.remedies, evidence=t, degrees=widening.degrees, widening=widening.factor,
         chi_square=chi_square, pattern_p=chance, separability=figures.separability, band_evidence=bands,
         misfits=misfits, confidence=settings.interval,
-        **_lengths(amount, low, high, figures, shape, film, widening),
+        **_lengths(amount, low, high, figures, shape, film, sample, yardstick, widening, settings.interval),
     )  # fmt: skip
 
 
@@ -196,19 +196,24 @@ def _lengths(
     figures: Figures,
     shape: Shape,
     film: FilmFit | None,
+    sample: Sample,
+    yardstick: Yardstick,
     widening: Widening,
+    interval: float,
 ) -> dict[str, Any]:
     """Give the same in nm where the geometry is known."""
     scale = shape.nm_per_amount
     if scale is None:
         return {}
     nm, below, above = amount * scale, (amount - low) * scale, (high - amount) * scale
+    reach = critical_factor((1.0 - interval) / 2.0, widening.degrees)
     if film is not None:
         nm = film.nm
-        below = above = critical_factor(0.025, widening.degrees) * film.error_nm
-    else:
-        contact = 1.96 * shape.contact_error * nm
-        below, above = float(np.hypot(below, contact)), float(np.hypot(above, contact))
+        below = above = reach * film.error_nm
+    # The film's contact counts as the bare spots' mean; a thin film's own contact is not fitted along.
+    contact = yardstick.contact_scatter * np.sqrt(sample.bare + (0.0 if film else sample.own))
+    unknown = reach * nm * float(np.hypot(contact, 0.0 if film else shape.contact_error))
+    below, above = float(np.hypot(below, unknown)), float(np.hypot(above, unknown))
     return {
         "thickness_nm": nm, "thickness_low_nm": nm - below, "thickness_high_nm": nm + above,
         "critical_nm": figures.critical * scale, "detectable_nm": figures.detectable * scale,

@@ -1,8 +1,8 @@
 """Film thickness beyond the linear range, and a second thickness from the weakened substrate.
 
 A film of d nm changes the spectrum by ``response(d)``: its own bands, which saturate, and the substrate's,
-which weaken. The thickness is the d whose response leaves the least whitened residual; every spot's contact
-scales film and substrate alike and is fitted along.
+which weaken. The thickness is the d whose response leaves the least whitened residual. The sample's
+contact acts on film and substrate together and is fitted along; the substrate's bands decide it.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from spectra.replicates import critical_factor
 from spectra.shapes import Shape
 from spectra.spectrum import Frozen
 from spectra.units import FloatArray
-from spectra.variation import Variation, orthonormal, project_out
+from spectra.variation import Variation, contact_response, count_directions, orthonormal, project_out
 
 THINNEST, THICKEST = 0.3, 20000.0  # nm searched: below one monolayer to far beyond the depth of the light
 GOLDEN = 0.5 * (np.sqrt(5.0) - 1.0)
@@ -32,15 +32,12 @@ class FilmFit(Frozen):
     nm, error_nm : float
         Best thickness and its widened standard error, contact included.
     curve : ndarray, shape (r,)
-        Response at that thickness, absorbance, scaled to the sample's contact.
-    contact : float
-        Contact of the sample relative to the bare mean.
+        Response at that thickness, absorbance, at the sample's own contact.
     """
 
     nm: float
     error_nm: float
     curve: FloatArray
-    contact: float
 
 
 def fit_film(
@@ -76,26 +73,28 @@ def fit_film(
     response = shape.response
     if response is None:
         raise TypeError("fit_film needs a shape with a response")  # a fault of the caller, not of the data
-    full = np.vstack([basis, orthonormal(project_out(basis, others))]) if len(others) else basis
-    target = project_out(full, spectrum)[0]
-    contact = 1.0
+    bare = variation.spots.mean(axis=0)
+    held = np.vstack([variation.fixed, basis[len(basis) - count_directions(variation) :], others])
 
-    def film(nm: float) -> FloatArray:
-        return variation.reduction.apply(np.asarray(response(nm)))
+    def coated(nm: float) -> FloatArray:
+        return np.asarray(bare + variation.reduction.apply(np.asarray(response(nm))))
 
-    def misfit(log_nm: float) -> float:
-        change = project_out(full, variation.whiten(contact * film(float(np.exp(log_nm)))[None, :]))[0]
-        return float(np.sum((target - change) ** 2))
+    def left(nm: float) -> tuple[FloatArray, FloatArray]:
+        """Residual of the sample and the basis projected out of it, at one thickness."""
+        film = coated(nm)
+        white = variation.whiten(np.vstack([film, contact_response(film)]))
+        full = orthonormal(np.vstack([held, white[1:]]))
+        return project_out(full, spectrum - white[:1])[0], full
 
-    nm = THINNEST
-    for _ in range(2):
-        nm = float(np.exp(_minimise(misfit)))
-        contact = _relative_contact(variation, spectrum, variation.whiten(film(nm)[None, :]), others)
-    curve = contact * film(nm)
-    grown = variation.whiten((contact * film(1.02 * nm) - curve)[None, :])
-    slope = project_out(full, grown)[0] / (0.02 * nm)
+    nm = float(np.exp(_minimise(lambda log_nm: float(np.sum(left(float(np.exp(log_nm)))[0] ** 2)))))
+    _, full = left(nm)
+    film = coated(nm)
+    slope = project_out(full, variation.whiten((coated(1.02 * nm) - film)[None, :]))[0] / (0.02 * nm)
     noise = widening.factor * np.sqrt(variance / max(float(slope @ slope), 1e-300))
-    return FilmFit(nm, float(np.hypot(noise, shape.contact_error * nm)), curve, contact)
+    white = variation.whiten(np.vstack([film, contact_response(film)]))
+    contact = float(fit_shapes(orthonormal(held), white[1:], spectrum - white[:1]).amounts[0, 0])
+    curve = film - bare + contact * (contact_response(film) - contact_response(bare))
+    return FilmFit(nm, float(np.hypot(noise, shape.contact_error * nm)), curve)
 
 
 def _minimise(misfit: Callable[[float], float]) -> float:
@@ -115,15 +114,6 @@ def _minimise(misfit: Callable[[float], float]) -> float:
             right = low + GOLDEN * (high - low)
             at_right = misfit(right)
     return float(0.5 * (low + high))
-
-
-def _relative_contact(
-    variation: Variation, spectrum: FloatArray, film: FloatArray, others: FloatArray
-) -> float:
-    """Contact of the sample over that of the bare mean: the height of substrate and film together."""
-    whole = variation.whitened.mean(axis=0, keepdims=True) + film
-    basis = orthonormal(variation.fixed)
-    return float(fit_shapes(basis, np.vstack([whole, others]), spectrum).amounts[0, 0])
 
 
 def from_attenuation(

@@ -24,11 +24,15 @@ from scipy.linalg import cholesky, solve_triangular
 
 from spectra.covariance import components, fit_sizes, noise_levels, total
 from spectra.errors import SpectraError
-from spectra.interferents import carbon_dioxide, water_vapour
+from spectra.interferents import carbon_dioxide, liquid_water, water_vapour
 from spectra.reduction import Reduction, reduce_grid
 from spectra.settings import require_in_range, setting
+from spectra.shapes import split_bands
 from spectra.spectrum import Frozen, Stack, read_only
 from spectra.units import FloatArray
+
+ROUNDS = 3  # of setting directions apart and fitting again
+STANDS_OUT = 1.5  # squared length of a direction, over the mean of the smaller ones
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,7 @@ class VariationSettings:
     wide: float = setting(80.0, "width of a group of bands", unit="cm-1", low=30.0, high=400.0)
     position: float = setting(20.0, "bands move by themselves", unit="cm-1", low=2.0, high=200.0)
     drift: float = setting(250.0, "baselines are smoother than bands", unit="cm-1", low=100.0, high=2000.0)
+    foreign: float = setting(40.0, "bands of moisture, additives, dirt", unit="cm-1", low=5.0, high=200.0)
     window: float = setting(75.0, "the detector's noise changes slowly", unit="cm-1", low=20.0, high=1000.0)
     directions: int = setting(6, "most directions of difference that are projected out", low=0, high=20)
     resolution: float = setting(
@@ -52,7 +57,7 @@ class VariationSettings:
         low=0.0,
         high=32.0,
     )
-    points: int = setting(400, "points the sizes are fitted on; the verdict uses all", low=100, high=4000)
+    points: int = setting(320, "points the sizes are fitted on; the verdict uses all", low=100, high=4000)
 
     def __post_init__(self) -> None:
         require_in_range(self)
@@ -163,13 +168,15 @@ def learn(bare: Stack, settings: VariationSettings) -> Variation:
     lengths = {name: getattr(settings, name) for name in ("narrow", "wide", "position", "drift")}
     slope = np.gradient(mean, points)
     fixed = _known_shapes(bare.grid, reduction, settings)
-    nuisances = np.vstack([mean, _contact_response(mean), fixed])
+    nuisances = np.vstack([mean, contact_response(mean), fixed])
     few = _sparse(points.size, settings.points)
-    sizes = fit_sizes(
-        contrasts_of(spots)[:, few], _independent(nuisances[:, few]),
-        components(points[few], mean[few], slope[few], noise[few], lengths),
-    )  # fmt: skip
-    factor = cholesky(total(components(points, mean, slope, noise, lengths), sizes), lower=True)
+    bands = np.array([piece.curve for piece in split_bands(points, mean, 0.01)]).reshape(-1, points.size)
+    moisture = reduction.apply(liquid_water(bare.grid))
+    terms = components(points[few], mean[few], slope[few], bands[:, few], moisture[few], noise[few], lengths)
+    sizes = _fit_in_steps(contrasts_of(spots)[:, few], orthonormal(nuisances[:, few]), terms)
+    factor = cholesky(
+        total(components(points, mean, slope, bands, moisture, noise, lengths), sizes), lower=True
+    )
     return _nested(
         Variation(
             reduction, spots, bare.specimens, sizes, noise, factor,
@@ -214,12 +221,21 @@ def nuisance_basis(variation: Variation, rows: Sequence[int] | None = None) -> F
     contact = variation.contacts[missing[0] if len(missing) == 1 else -1]
     spots = variation.whitened[chosen]
     basis = orthonormal(np.vstack([spots.mean(axis=0), contact, variation.fixed]))
-    count = min(variation.settings.directions, max(0, len(chosen) - 2))
+    count = count_directions(variation, len(chosen))
     if not count:
         return basis
     deviations = project_out(basis, contrasts_of(spots))
     directions = np.linalg.svd(deviations, full_matrices=False)[2][:count]
     return np.vstack([basis, directions])
+
+
+def count_directions(variation: Variation, spots: int | None = None) -> int:
+    """Count the directions of difference learned from so many spots (all, if not given).
+
+    They are the last rows of :func:`nuisance_basis`.
+    """
+    known = len(variation) if spots is None else spots
+    return min(variation.settings.directions, max(0, known - 2))
 
 
 def orthonormal(rows: FloatArray) -> FloatArray:
@@ -240,14 +256,15 @@ def _known_shapes(grid: FloatArray, reduction: Reduction, settings: VariationSet
     shapes = [np.ones_like(points), (points - points.mean()) / 1000.0]
     width = settings.resolution or 2.0 * float(np.median(np.diff(grid)))
     # Two widths: an apodised line is wider than the nominal resolution by a factor that is not known.
-    for curve in (water_vapour(grid, width), water_vapour(grid, 1.6 * width), carbon_dioxide(grid, width)):
+    gases = (water_vapour(grid, width), water_vapour(grid, 1.6 * width), carbon_dioxide(grid, width))
+    for curve in (*gases, liquid_water(grid)):
         reduced = reduction.apply(curve)
         if reduced.max() > 0.01:
             shapes.append(reduced)
     return np.array(shapes)
 
 
-def _contact_response(mean: FloatArray) -> FloatArray:
+def contact_response(mean: FloatArray) -> FloatArray:
     """How ATR absorbance changes with the share of the crystal that is touched.
 
     A = -log10(1 - p (1 - R)), hence dA/dp is proportional to 10^A - 1.
@@ -255,9 +272,37 @@ def _contact_response(mean: FloatArray) -> FloatArray:
     return np.asarray(10.0**mean - 1.0)
 
 
-def _independent(rows: FloatArray) -> FloatArray:
-    """Nuisances as an orthonormal set, so that nearly equal ones do not spoil the factorisation."""
-    return orthonormal(rows)
+def _fit_in_steps(
+    contrasts: FloatArray, nuisances: FloatArray, terms: Mapping[str, FloatArray]
+) -> dict[str, float]:
+    """Fit the sizes, set apart the directions that stand out, and fit again without them.
+
+    A substrate of two components differs from spot to spot in one direction above all. It is projected out
+    of every test; left in here, it would pass for independent scatter of every band and hide coatings.
+    """
+    sizes = fit_sizes(contrasts, nuisances, terms)
+    for _ in range(ROUNDS):
+        rest = _without_directions(contrasts, nuisances, total(terms, sizes))
+        if len(rest) == len(contrasts):
+            break
+        sizes = fit_sizes(rest, nuisances, terms, sizes)
+    return sizes
+
+
+def _without_directions(contrasts: FloatArray, nuisances: FloatArray, covariance: FloatArray) -> FloatArray:
+    """Rotate the contrasts so that directions that stand out come first, and leave those out.
+
+    Two directions fewer than contrasts at most: leaving a spot out must still find them all.
+    """
+    factor = cholesky(covariance, lower=True)
+    white = solve_triangular(factor, np.vstack([contrasts, nuisances]).T, lower=True).T
+    count = len(contrasts)
+    free = project_out(orthonormal(white[count:]), white[:count])
+    rotation, sizes, _ = np.linalg.svd(free, full_matrices=False)
+    squares, out = sizes**2, 0
+    while out < count - 2 and squares[out] > STANDS_OUT * squares[out + 1 :].mean():
+        out += 1
+    return np.asarray((rotation.T @ contrasts)[out:])
 
 
 def _sparse(count: int, wanted: int) -> NDArray[np.intp]:
@@ -274,7 +319,7 @@ def _whitened(
     """Spots, fixed nuisances and contact responses in whitened coordinates, with one solve."""
     count = len(spots)
     means = [np.delete(spots, i, axis=0).mean(axis=0) for i in range(count)] + [spots.mean(axis=0)]
-    contacts = np.array([_contact_response(mean) for mean in means])
+    contacts = np.array([contact_response(mean) for mean in means])
     rows = np.vstack([spots, fixed, contacts])
     solved = solve_triangular(factor, rows.T, lower=True, check_finite=False).T
     return solved[:count], solved[count : count + len(fixed)], solved[count + len(fixed) :]

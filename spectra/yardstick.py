@@ -23,7 +23,7 @@ from spectra.lackoffit import MisfitSettings
 from spectra.settings import require_in_range, setting
 from spectra.spectrum import Frozen, Stack
 from spectra.units import FloatArray
-from spectra.variation import Variation, group_rows, nuisance_basis, project_out
+from spectra.variation import Variation, group_rows, nuisance_basis, orthonormal, project_out
 
 
 @dataclass(frozen=True)
@@ -67,6 +67,8 @@ class Yardstick(Frozen):
     widenings : tuple of Widening, length j
     bands : tuple of BandModel, length j
     prior_degrees : float
+    contact_scatter : float
+        Relative scatter of contact between bare spots.
     """
 
     names: tuple[str, ...]
@@ -78,6 +80,7 @@ class Yardstick(Frozen):
     widenings: tuple[Widening, ...]
     bands: tuple[BandModel, ...]
     prior_degrees: float
+    contact_scatter: float
 
 
 def set_yardstick(
@@ -109,12 +112,23 @@ def set_yardstick(
     bands = tuple(
         model_bands(
             variation, basis, curve, np.delete(shapes, i, axis=0),
-            settings.bands.masked * errors[i] * widenings[i].factor, prior, settings.bands,
+            errors[i] * widenings[i].factor, prior, settings.bands,
         )
         for i, curve in enumerate(reduced)
     )  # fmt: skip
     correlation = (free @ free.T) / np.outer(length, length)
-    return Yardstick(tuple(curves), basis, shapes, errors, correlation, left_out, widenings, bands, prior)
+    return Yardstick(
+        tuple(curves),
+        basis,
+        shapes,
+        errors,
+        correlation,
+        left_out,
+        widenings,
+        bands,
+        prior,
+        _contact_scatter(variation),
+    )
 
 
 def spot_amounts(coated: Stack, variation: Variation, yardstick: Yardstick) -> FloatArray:
@@ -127,6 +141,13 @@ def amount_weights(variation: Variation, yardstick: Yardstick) -> FloatArray:
     free = project_out(yardstick.basis, yardstick.shapes)
     inner = np.linalg.pinv(free @ free.T, rcond=1e-10, hermitian=True) @ free
     return np.asarray(solve_triangular(variation.factor, inner.T, lower=True, trans="T").T)
+
+
+def _contact_scatter(variation: Variation) -> float:
+    """Relative scatter of the bare spots' heights, which is their contact's above all."""
+    mean = variation.whitened.mean(axis=0, keepdims=True)
+    heights = fit_shapes(orthonormal(variation.fixed), mean, variation.whitened).amounts[:, 0]
+    return float(np.std(heights, ddof=1))
 
 
 @dataclass(frozen=True, eq=False)

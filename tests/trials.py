@@ -1,0 +1,369 @@
+"""Trials with known truth: how often the decision is right, counted, with exact binomial intervals.
+
+``python -m tests.trials [--real FOLDER] [--small] [--seed N]`` prints a table. Spectra come from
+:mod:`tests.scenes`, which shares no code with the package; FOLDER may hold measured replicate spectra
+(fabric_*.csv, protein.csv, ester_series.csv), which are read and never stored.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+from scipy.special import betaincinv
+
+from spectra.bandtest import DecisionSettings
+from spectra.findings import CANNOT_TELL, PRESENT, Presence
+from spectra.presence import decide_presence
+from spectra.shapes import Shape
+from spectra.spectrum import Stack
+from spectra.variation import Variation, VariationSettings, learn
+from spectra.yardstick import PresenceSettings, Yardstick, set_yardstick
+from tests import scenes
+from tests.scenes import GRID, PAIRS, REAL_PAIRS, USABLE, WRONG, Scene, film_response, known_error, spots
+
+DECISION, PRESENCE, VARIATION = DecisionSettings(), PresenceSettings(), VariationSettings()
+SINGLE = [name for name, (_, substrate) in PAIRS.items() if len(substrate) == 1]
+DOUBLE = [name for name, (_, substrate) in PAIRS.items() if len(substrate) == 2]
+NOISES, COATED = (1e-4, 2e-4, 1e-3), (1, 3, 6)
+FILM_TOLERANCE = 0.1  # of a band against the film computed by optics
+
+
+@dataclass
+class Tally:
+    """Counts of one row of the table: how often something happened, of how often it could."""
+
+    counts: dict[str, list[int]] = field(default_factory=dict)
+    values: dict[str, list[float]] = field(default_factory=dict)
+
+    def add(self, row: str, happened: bool) -> None:
+        """Count one case."""
+        entry = self.counts.setdefault(row, [0, 0])
+        entry[0] += int(happened)
+        entry[1] += 1
+
+    def note(self, row: str, value: float) -> None:
+        """Keep one value."""
+        self.values.setdefault(row, []).append(value)
+
+    def lines(self) -> Iterator[str]:
+        """Rows as text: count, share and its exact 95 % interval; quantiles of values."""
+        for row, (count, of) in self.counts.items():
+            low, high = binomial_interval(count, of)
+            yield f"{row:78s} {count:5d} / {of:5d}  {count / of:6.1%}  [{low:6.1%}, {high:6.1%}]"
+        for row, values in self.values.items():
+            quantiles = np.quantile(values, [0.05, 0.5, 0.95])
+            yield f"{row:78s} n {len(values):4d}  5/50/95 %: " + " ".join(f"{q:.3g}" for q in quantiles)
+
+
+def binomial_interval(count: int, of: int, chance: float = 0.95) -> tuple[float, float]:
+    """Exact two-sided interval of a share (Clopper and Pearson, Biometrika 26, 404 (1934))."""
+    tail = (1.0 - chance) / 2.0
+    low = 0.0 if count == 0 else float(betaincinv(count, of - count + 1, tail))
+    high = 1.0 if count == of else float(betaincinv(count + 1, of - count, 1.0 - tail))
+    return low, high
+
+
+def stack(rows: np.ndarray, grid: np.ndarray = GRID, usable: np.ndarray = USABLE) -> Stack:
+    """Spots as specimens of their own."""
+    names = tuple(f"spot {i}" for i in range(len(rows)))
+    return Stack(grid, rows, names, names, usable)
+
+
+def film_shape(scene: Scene, contact_error: float = 0.0) -> Shape:
+    """Expected film from the scene's own optics; amounts are in nm."""
+    return Shape(
+        film_response(scene, 1.0), 1.0, lambda nm: film_response(scene, nm), contact_error, FILM_TOLERANCE
+    )
+
+
+@dataclass(frozen=True)
+class Bench:
+    """One bare set, learned, and the coating looked for."""
+
+    scene: Scene
+    shape: Shape
+    variation: Variation
+    yardstick: Yardstick
+
+    def decide(self, rows: np.ndarray) -> Presence:
+        """Judge one sample."""
+        found = decide_presence(
+            stack(rows), self.variation, {"coating": self.shape}, DECISION, PRESENCE, self.yardstick
+        )
+        return found["coating"]
+
+
+def set_up(scene: Scene, rng: np.random.Generator, bare: int, shape: Shape | None = None) -> Bench:
+    """Measure and learn bare spots."""
+    shape = shape or film_shape(scene)
+    variation = learn(stack(spots(scene, rng, bare)), VARIATION)
+    curve = variation.reduction.apply(shape.curve)
+    return Bench(scene, shape, variation, set_yardstick(variation, {"coating": curve}, PRESENCE))
+
+
+def scene_of(name: str, **changes: float) -> Scene:
+    """Scene of a pair."""
+    coating, substrate = {**PAIRS, **REAL_PAIRS}[name]
+    return Scene(coating, substrate, **changes)
+
+
+def covers(found: Presence, truth: float) -> bool:
+    """Whether the interval of the amount holds the truth."""
+    return found.amount_low is not None and found.amount_low <= truth <= (found.amount_high or 0.0)
+
+
+def error_rates(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
+    """False alarms, detection at the stated detectable amount, coverage and wrong coatings, cell by cell."""
+    for i in range(repeats):
+        for kind, names in (("one component", SINGLE), ("two components", DOUBLE)):
+            for scatter in (0.0, 0.03, 0.10):
+                for bare in (3, 5, 8):
+                    name = names[(i + bare) % len(names)]
+                    noise, count = NOISES[i % 3], COATED[(i // 3) % 3]
+                    bench = set_up(scene_of(name, scatter=scatter, noise=noise), rng, bare)
+                    cell = f"{kind}, scatter {scatter:.0%}, {bare} bare"
+                    _one_bare_set(tally, rng, bench, cell, count)
+
+
+def _one_bare_set(tally: Tally, rng: np.random.Generator, bench: Bench, cell: str, count: int) -> None:
+    """Every question of :func:`error_rates` for one bare set."""
+    scene = bench.scene
+    nothing = bench.decide(spots(scene, rng, count))
+    tally.add(f"null called present: {cell}", nothing.verdict == PRESENT)
+    tally.add("null called present: all cells", nothing.verdict == PRESENT)
+    tally.add("null called cannot tell: all cells", nothing.verdict == CANNOT_TELL)
+    tally.add("null above the joint critical amount: all cells", bool((nothing.p_value or 0.0) < 0.01))
+    tally.add("interval covers the amount (nothing there)", covers(nothing, 0.0))
+    limit = nothing.detectable_amount or 0.0
+    if limit < 200.0:
+        found = bench.decide(spots(scene, rng, count, limit))
+        tally.add("found at the stated detectable amount: all cells", found.verdict == PRESENT)
+        tally.add(f"found at the stated detectable amount: {cell}", found.verdict == PRESENT)
+        tally.add("interval covers the amount (at the detectable amount)", covers(found, limit))
+    for nm in (3.0, 30.0, 300.0):
+        wrong = bench.decide(spots(scene, rng, count, nm, WRONG[scene.coating]))
+        tally.add(f"wrong coating of {nm:g} nm called present", wrong.verdict == PRESENT)
+        tally.add("wrong coating called present: all", wrong.verdict == PRESENT)
+
+
+def detection(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
+    """Thin films at the standard condition: 5 bare, 3 coated, noise 2e-4, 3 % scatter."""
+    for name in {**PAIRS, **REAL_PAIRS}:
+        for _ in range(repeats):
+            bench = set_up(scene_of(name), rng, 5)
+            tally.note(
+                f"stated detectable nm: {name}", bench.decide(spots(bench.scene, rng, 3)).detectable_nm or 0
+            )
+            for nm in (1.0, 2.0):
+                found = bench.decide(spots(bench.scene, rng, 3, nm))
+                tally.add(f"{nm:g} nm found: {name}", found.verdict == PRESENT)
+            patchy = bench.decide(spots(bench.scene, rng, 3, 20.0, None, 0.8))
+            tally.add("20 nm on a fifth of every spot found", patchy.verdict == PRESENT)
+
+
+def thickness(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
+    """Films from 8 to 500 nm: thickness, chi-square and coverage, contact known and unknown."""
+    for name in SINGLE:
+        for i in range(repeats):
+            bench = set_up(scene_of(name), rng, 5)
+            blind_scene = scene_of(name, touch=float(rng.uniform(0.6, 1.0)))
+            # Contact unknown: the shape is made for 0.8, the truth lies anywhere from 0.6 to 1.
+            blind = set_up(blind_scene, rng, 5, film_shape(scene_of(name), contact_error=0.15))
+            for nm in (8.0, 20.0, 60.0, 150.0, 500.0):
+                found = bench.decide(spots(bench.scene, rng, 3, nm))
+                _note_film(tally, found, nm, "contact known")
+                hidden = blind.decide(spots(blind_scene, rng, 3, nm))
+                low, high = hidden.thickness_low_nm or 0.0, hidden.thickness_high_nm or 0.0
+                tally.add("nm interval covers, contact unknown", low <= nm <= high)
+                if i == 0:
+                    plain = decide_presence(
+                        stack(spots(bench.scene, rng, 3, nm)), bench.variation,
+                        {"coating": replace(bench.shape, response=None)}, DECISION, PRESENCE,
+                    )  # fmt: skip
+                    tally.note(
+                        f"chi-square per point, {nm:g} nm, linear shape", plain["coating"].chi_square or 0
+                    )
+
+
+def _note_film(tally: Tally, found: Presence, nm: float, label: str) -> None:
+    """Count one film."""
+    value = found.thickness_nm or 0.0
+    low, high = found.thickness_low_nm or 0.0, found.thickness_high_nm or 0.0
+    tally.add(f"thickness within 15 %, {label}: all", abs(value - nm) <= 0.15 * nm)
+    tally.add(f"thickness within 15 %, {label}: {nm:g} nm", abs(value - nm) <= 0.15 * nm)
+    tally.add(f"nm interval covers, {label}: {nm:g} nm", low <= nm <= high)
+    tally.add(f"film of {nm:g} nm called present", found.verdict == PRESENT)
+    tally.note(f"chi-square per point, {nm:g} nm, full stack", found.chi_square or 0.0)
+
+
+def efficiency(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
+    """Error of the amount against the bound of the known covariance, 8 bare and 3 coated spots."""
+    for name in {**PAIRS, **REAL_PAIRS}:
+        scene = scene_of(name)
+        bound = known_error(scene, rng) * np.sqrt(1 / 3 + 1 / 8)
+        errors = [
+            (set_up(scene, rng, 8).decide(spots(scene, rng, 3, 0.5)).amount or 0.0) - 0.5
+            for _ in range(repeats)
+        ]
+        tally.note(f"error over bound: {name}", float(np.sqrt(np.mean(np.square(errors))) / bound))
+
+
+def other_substrate(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
+    """Bare set of another composition than the sample's substrate; no coating."""
+    changes: dict[str, Callable[[Scene], Scene]] = {
+        "a tenth of another polymer": lambda s: replace(
+            s, substrate=(*s.substrate, "polyolefin" if "polyolefin" not in s.substrate else "polyether"),
+            share=0.9, composition=0.0,
+        ),
+        "stronger shares of the same two": lambda s: replace(s, share=0.8),
+    }  # fmt: skip
+    for label, change in changes.items():
+        for i in range(repeats):
+            for name in SINGLE if "tenth" in label else DOUBLE:
+                scene = scene_of(name)
+                other = change(scene)
+                found = set_up(scene, rng, 5).decide(spots(other, rng, COATED[i % 3]))
+                tally.add(f"other substrate called present: {label}", found.verdict == PRESENT)
+                tally.add(f"other substrate cannot tell: {label}", found.verdict == CANNOT_TELL)
+                tally.add(f"other substrate, right region named: {label}", _right_region(found, scene, other))
+
+
+def _right_region(found: Presence, scene: Scene, other: Scene) -> bool:
+    """Whether a named stretch holds a change of at least a fifth of the greatest one."""
+    mean = [scenes.reflection_absorbance(scenes.mean_substrate(s), contact=s.touch) for s in (scene, other)]
+    change = np.abs(mean[1] - mean[0]) * USABLE
+    return any(
+        change[(m.low <= GRID) & (m.high >= GRID)].max(initial=0.0) > 0.2 * change.max()
+        for m in found.misfits[:3]
+    )
+
+
+def real_fabrics(tally: Tally, rng: np.random.Generator, folder: Path, splits: int) -> None:
+    """Measured replicates of twelve fabrics: five spots as bare, five as sample, with and without a spike."""
+    grid, fabrics, protein, usable = read_fabrics(folder)
+    shape = Shape(protein)
+    for i in range(splits):
+        order = rng.permutation(10)
+        here, other = i % 12, (i + 1 + int(rng.integers(11))) % 12
+        variation = learn(stack(fabrics[here][order[:5]], grid, usable), VARIATION)
+        yardstick = set_yardstick(variation, {"protein": variation.reduction.apply(protein)}, PRESENCE)
+
+        def verdict(rows: np.ndarray, variation=variation, yardstick=yardstick) -> Presence:  # type: ignore[no-untyped-def]
+            sample = stack(rows, grid, usable)
+            return decide_presence(sample, variation, {"protein": shape}, DECISION, PRESENCE, yardstick)[
+                "protein"
+            ]
+
+        sample = fabrics[here][order[5:]]
+        nothing = verdict(sample)
+        tally.add("real fabric, nothing added, called present", nothing.verdict == PRESENT)
+        tally.add("real fabric, nothing added, called cannot tell", nothing.verdict == CANNOT_TELL)
+        tally.add("real fabric, interval covers nothing", covers(nothing, 0.0))
+        for spike in (0.03, 0.1):
+            found = verdict(sample + spike * protein)
+            tally.add(f"real fabric, spike of {spike:g}, called present", found.verdict == PRESENT)
+        foreign = verdict(fabrics[other][rng.permutation(10)[:5]])
+        tally.add("real fabric, another fabric as bare set, called present", foreign.verdict == PRESENT)
+        tally.add("real fabric, another fabric as bare set, cannot tell", foreign.verdict == CANNOT_TELL)
+
+
+def read_fabrics(folder: Path) -> tuple[np.ndarray, list[np.ndarray], np.ndarray, np.ndarray]:
+    """Grid, spots of every fabric, mean protein spectrum and usable points."""
+    from scipy.interpolate import CubicSpline
+
+    tables = [
+        np.genfromtxt(f, delimiter=",", skip_header=1)[::-1] for f in sorted(folder.glob("fabric_*.csv"))
+    ]
+    grid = tables[0][:, 0]
+    fabrics = [CubicSpline(t[:, 0], t[:, 1:])(np.clip(grid, t[0, 0], t[-1, 0])).T for t in tables]
+    table = np.genfromtxt(folder / "protein.csv", delimiter=",", skip_header=1)[::-1]
+    protein = CubicSpline(table[:, 0], table[:, 1:].mean(axis=1))(grid)
+    usable = ~(((grid >= 1900) & (grid <= 2700)) | (grid >= 3550))
+    return grid, fabrics, protein, usable
+
+
+def real_esters(tally: Tally, folder: Path) -> list[str]:
+    """Blends of an ester: lowest level as bare, thirty per cent minus it as neat; one line a level."""
+    file = folder / "ester_series.csv"
+    header = file.read_text(encoding="utf-8").splitlines()[0].split(",")[1:]
+    table = np.genfromtxt(file, delimiter=",", skip_header=1)
+    table = table[np.argsort(table[:, 0])]
+    grid, rows = table[:, 0], table[:, 1:].T
+    levels = [float(name.split("%")[0]) for name in header]
+    usable = ~(((grid >= 1900) & (grid <= 2700)) | (grid >= 3550) | (grid < 650))
+    grid, rows = _even(grid, rows)
+    usable = np.interp(grid, table[:, 0], usable.astype(float)) > 0.5
+    by_level = {
+        level: rows[[i for i, v in enumerate(levels) if v == level]] for level in dict.fromkeys(levels)
+    }
+    lowest = min(by_level)
+    neat = by_level[max(by_level)].mean(axis=0) - by_level[lowest].mean(axis=0)
+    variation = learn(stack(by_level[lowest], grid, usable), VARIATION)
+    lines, before = [], None
+    for level, spots_here in by_level.items():
+        if level == lowest:
+            continue
+        found = decide_presence(
+            stack(spots_here, grid, usable), variation, {"ester": Shape(neat)}, DECISION, PRESENCE
+        )["ester"]
+        lines.append(
+            f"ester {level:5g} %: {found.verdict:12s} amount {found.amount:.4f} [{found.amount_low:.4f}, "
+            f"{found.amount_high:.4f}] per level "
+            f"{found.amount / (level - lowest):.5f} chi {found.chi_square:.3g} "
+            + " ".join(reason.code for reason in found.reasons)
+        )
+        if before is not None:
+            tally.add("ester level above the one before, intervals apart", found.amount_low > before)
+        before = found.amount_high
+    return lines
+
+
+def _even(grid: np.ndarray, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Same points on an even grid."""
+    even = np.linspace(grid[0], grid[-1], grid.size)
+    return even, np.array([np.interp(even, grid, row) for row in rows])
+
+
+def run(small: bool, seed: int, real: Path | None) -> Iterator[str]:
+    """Run every trial, yielding the table's lines as they come."""
+    rng = np.random.default_rng(seed)
+    plans: list[tuple[str, Callable[[Tally], object]]] = [
+        ("error rates", lambda t: error_rates(t, rng, 1 if small else 124)),
+        ("detection", lambda t: detection(t, rng, 1 if small else 40)),
+        ("thickness", lambda t: thickness(t, rng, 1 if small else 12)),
+        ("efficiency", lambda t: efficiency(t, rng, 2 if small else 40)),
+        ("other substrate", lambda t: other_substrate(t, rng, 1 if small else 25)),
+    ]
+    if real is not None:
+        plans.append(("real fabrics", lambda t: real_fabrics(t, rng, real, 12 if small else 200)))
+    for title, trial in plans:
+        begun = time.process_time()
+        tally = Tally()
+        trial(tally)
+        yield f"-- {title} ({time.process_time() - begun:.0f} s)"
+        yield from tally.lines()
+    if real is not None:
+        tally = Tally()
+        yield "-- real esters"
+        yield from real_esters(tally, real)
+        yield from tally.lines()
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--small", action="store_true")
+    parser.add_argument("--seed", type=int, default=2025)
+    parser.add_argument("--real", type=Path)
+    arguments = parser.parse_args()
+    for line in run(arguments.small, arguments.seed, arguments.real):
+        print(line, flush=True)
+
+
+if __name__ == "__main__":
+    main()
