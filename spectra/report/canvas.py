@@ -33,6 +33,7 @@ WIDTH = 7.2  # inches, a double column of most journals
 LABEL_LETTERS = 22  # that fit the margin at the right
 TINT_POINTS = 300  # of the range of spots in one panel: finer than it can be seen
 FORMATS = ("svg", "png")
+DOTS_PER_INCH = 300  # of PNG, what journals ask of a line and tone figure
 
 INK, SOFT, TINT = "#1a1a1a", "#555555", "#d9d9d9"
 STYLES: dict[str, dict[str, Any]] = {
@@ -177,7 +178,7 @@ def render(figure: Figure, form: str = "svg") -> bytes:
         raise UsageError(f"a figure can be written as {' or '.join(FORMATS)}, not as {form!r}")
     target = io.BytesIO()
     still: dict[str, Any] = {"svg": {"Date": None, "Creator": None}, "png": {"Software": None}}[form]
-    figure.savefig(target, format=form, metadata=still, dpi=200)
+    figure.savefig(target, format=form, metadata=still, dpi=DOTS_PER_INCH)
     return _coarse(target.getvalue()) if form == "svg" else target.getvalue()
 
 

@@ -9,6 +9,7 @@ from spectra.report.numerals import plain, typeset, wavenumber
 DRAWN = {
     "axis": "wavenumber / cm⁻¹",
     "bare": "bare",
+    "absorbance": "absorbance",
     "difference": "coated − bare, A",
     "share": "expected share",
     "scatter": "bare: own scatter",

@@ -128,7 +128,8 @@ def _scale_bar(axes: Axes, gap: float) -> None:
     size = float(f"{gap / 3:.0e}")
     at = axes.get_yaxis_transform()
     axes.plot([-0.04, -0.04], [0, size], color=INK, linewidth=1.2, transform=at, clip_on=False)
-    axes.text(-0.07, size / 2, exact(size), transform=at, ha="right", va="center", rotation=90, fontsize=7)
+    text = f"{DRAWN['absorbance']} {exact(size)}"
+    axes.text(-0.07, 0, text, transform=at, ha="right", va="bottom", rotation=90, fontsize=7)
 
 
 @styled
