@@ -110,6 +110,20 @@ def test_bands_of_one_coating_move_together():
     assert answer.error[0][0] == pytest.approx(answer.scenarios[:, 1, 0].std())
 
 
+def test_strength_of_the_signal_inherits_what_is_not_known():
+    # Oracle: invert again with each contact, and compare the signal per nm itself.
+    spectrum, neat = unknown_contact()
+    answer = expected(neat, None, DIAMOND, [1724.0], [22.0])
+    scales = []
+    for contact in np.linspace(0.85, 1.0, 7):
+        one = invert_atr(GRID, spectrum, DIAMOND, contact, InversionSettings(n_inf=1.46))
+        shape = expected(one, None, DIAMOND).shape
+        scales.append(shape @ answer.shape / (answer.shape @ answer.shape))
+    by_contact = np.std(scales)
+    assert 0.9 * by_contact < answer.strength_error < 3.0 * by_contact
+    assert np.median(answer.strengths) == pytest.approx(1.0, abs=0.05)
+
+
 def test_thin_shape_is_the_limit_of_the_spectra():
     _, _, neat = known_contact(PMMA, DIAMOND, seed=1)
     _, _, bare = known_contact(POLYSTYRENE, DIAMOND, seed=2)

@@ -92,3 +92,24 @@ def variant_effects(
                 moves += [material.moves[row] for row in rows]
         grouped[f"{role} {name}"] = Effects(tuple(moves), np.array(changes))
     return grouped
+
+
+def signal_effects(
+    role: str, material: Material, variants: Sequence[FloatArray], shape: FloatArray
+) -> dict[str, Effects]:
+    """Return what each unknown does to the signal of a thin film: the logarithm of its scale, (v, 1, 1).
+
+    Parameters
+    ----------
+    variants : sequence of ndarray, shape (n,)
+        Thin film per nm for each variant of the material.
+    shape : ndarray, shape (n,)
+        The same in the middle case.
+    """
+    scales = [max(float(one @ shape) / float(shape @ shape), 1e-6) for one in variants]
+    grouped: dict[str, Effects] = {}
+    for name in dict.fromkeys(material.moved):
+        rows = [row for row, moved in enumerate(material.moved) if moved == name]
+        changes = np.log([scales[row] for row in rows]).reshape(-1, 1, 1)
+        grouped[f"{role} {name}"] = Effects(tuple(material.moves[row] for row in rows), changes)
+    return grouped

@@ -15,14 +15,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from spectra.optics.bandroutes import follow_from_neat, variant_effects
+from spectra.optics.bandroutes import follow_from_neat, signal_effects, variant_effects
 from spectra.optics.film import film_shape, film_spectra, on_grid
 from spectra.optics.following import position_noise
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.geometry import Geometry, plausible
 from spectra.optics.inversion import invert_atr
 from spectra.optics.material import BoolArray, InversionSettings, Material, Unsolved, known_material
-from spectra.optics.scenarios import sample_effects
+from spectra.optics.scenarios import Effects, sample_effects
 from spectra.units import FloatArray
 
 THICKNESSES_NM = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0)
@@ -55,6 +55,8 @@ class Expected:
         The same in a film of each thickness.
     scenarios : ndarray, shape (m, t + 1, b), cm-1
         Equally likely positions, the thin film first: bands that share an unknown move together.
+    strengths : ndarray, shape (m,)
+        Signal per nm of a thin film in the same scenarios, relative to ``shape``.
     effects : mapping of str to ndarray, shape (b,), cm-1
         How far each unknown alone can move a band of a thin film: half its range.
     """
@@ -75,6 +77,7 @@ class Expected:
     high: FloatArray
     error: FloatArray
     scenarios: FloatArray
+    strengths: FloatArray
     effects: Mapping[str, FloatArray]
 
     @property
@@ -84,6 +87,11 @@ class Expected:
         To be added to a neat position measured in another way.
         """
         return np.vstack([self.thin_positions, self.positions]) - self.neat_positions
+
+    @property
+    def strength_error(self) -> float:
+        """Relative standard deviation of the signal per nm: what a thickness in nm inherits."""
+        return float(self.strengths.std())
 
     @property
     def followed(self) -> BoolArray:
@@ -143,8 +151,10 @@ def expected(
         return Unsolved("unknown-geometry", "crystal or angle of the sample is not stated; give both")
     substrate = bare if bare is not None else known_material(neat.wavenumbers, 1.5)
     nu, asked = neat.wavenumbers, np.asarray(thicknesses_nm, dtype=np.float64)
+    # Intermediate thicknesses keep neighbouring curves alike enough to follow bands from one to the next.
     d = np.unique(np.concatenate([[one for one in THICKNESSES_NM if one < asked.max()], asked]))
     rows = np.searchsorted(d, asked)
+    scene = _Scene(nu, d, geometry, contact, neat.n_inf)
     at = np.asarray(positions, dtype=np.float64)
     wide = np.broadcast_to(np.asarray(widths, dtype=np.float64), at.shape)
     bed, beds = on_grid(substrate, nu)
@@ -152,57 +162,57 @@ def expected(
     growth, shape = film_shape(nu, neat.index, bed, geometry, contact, neat.n_inf)
     curves = np.concatenate([shape[None], spectra.film])
     start, middle = follow_from_neat(neat, curves, at, wide)
-
-    def part(film: ComplexArray, under: ComplexArray) -> FloatArray:
-        return _film_curves(nu, film, under, d, geometry, contact, neat.n_inf)
-
-    effects = variant_effects(
-        "neat", nu, neat, [part(one, bed) for one in neat.variants], curves, middle, wide
-    )
-    effects |= variant_effects(
-        "bare", nu, substrate, [part(neat.index, one) for one in beds], curves, middle, wide
-    )
+    effects: dict[str, Effects] = {}
+    signals: dict[str, Effects] = {}
+    for role, material, cases in (
+        ("neat", neat, [scene.curves(one, bed) for one in neat.variants]),
+        ("bare", substrate, [scene.curves(neat.index, one) for one in beds]),
+    ):
+        effects |= variant_effects(role, nu, material, cases, curves, middle, wide)
+        signals |= signal_effects(role, material, [one[0] for one in cases], shape)
     noise = position_noise(nu, neat.k, neat.k_noise, middle[0], wide)
-    scenarios = sample_effects(middle, effects, noise)
     kept = np.concatenate([[0], rows + 1])
-    scenarios = scenarios[:, kept]
+    scenarios = sample_effects(middle, effects, noise)[:, kept]
     low, high = np.quantile(scenarios, [0.5 - SHARE / 2, 0.5 + SHARE / 2], axis=0)
     error = scenarios.std(axis=0)
     return Expected(
-        nu,
-        asked,
-        spectra.coated[rows],
-        spectra.film[rows],
-        growth,
-        shape,
-        start,
-        middle[0],
-        low[0],
-        high[0],
-        error[0],
-        middle[kept[1:]],
-        low[1:],
-        high[1:],
-        error[1:],
-        scenarios,
-        {name: effect.half_range for name, effect in effects.items()},
+        wavenumbers=nu,
+        thicknesses_nm=asked,
+        coated=spectra.coated[rows],
+        film=spectra.film[rows],
+        growth=growth,
+        shape=shape,
+        neat_positions=start,
+        thin_positions=middle[0],
+        thin_low=low[0],
+        thin_high=high[0],
+        thin_error=error[0],
+        positions=middle[kept[1:]],
+        low=low[1:],
+        high=high[1:],
+        error=error[1:],
+        scenarios=scenarios,
+        strengths=np.exp(sample_effects(np.zeros((1, 1)), signals, np.zeros(1)))[:, 0, 0],
+        effects={name: effect.half_range for name, effect in effects.items()},
     )
 
 
-def _film_curves(
-    nu: FloatArray,
-    film: ComplexArray,
-    bed: ComplexArray,
-    thicknesses_nm: FloatArray,
-    geometry: Geometry,
-    contact: float,
-    n_inf: float,
-) -> FloatArray:
-    """Coating's own part, thin film per nm first, then each thickness."""
-    _, shape = film_shape(nu, film, bed, geometry, contact, n_inf)
-    return np.concatenate(
-        [shape[None], film_spectra(nu, film, bed, thicknesses_nm, geometry, contact, n_inf).film]
-    )
+@dataclass(frozen=True, eq=False)
+class _Scene:
+    """What all cases of one sample share."""
+
+    nu: FloatArray
+    thicknesses_nm: FloatArray
+    geometry: Geometry
+    contact: float
+    n_inf: float
+
+    def curves(self, film: ComplexArray, bed: ComplexArray) -> FloatArray:
+        """Coating's own part: thin film per nm first, then each thickness."""
+        rest = (self.geometry, self.contact, self.n_inf)
+        _, shape = film_shape(self.nu, film, bed, *rest)
+        thick = film_spectra(self.nu, film, bed, self.thicknesses_nm, *rest).film
+        return np.concatenate([shape[None], thick])
 
 
 def optical_bound(

@@ -53,8 +53,10 @@ class Effects:
         moves = np.append(self.moves, 0.0)[order]
         changes = np.concatenate([self.changes, np.zeros_like(self.changes[:1])])[order]
         flat = changes.reshape(moves.size, -1)
-        columns = [_between(places, moves, column) for column in flat.T]
-        return np.stack(columns, axis=-1).reshape(len(places), *self.changes.shape[1:])
+        found = np.zeros((len(places), flat.shape[1]))
+        for column in range(flat.shape[1]):
+            found[:, column] = _between(places, moves, flat[:, column])
+        return found.reshape(len(places), *self.changes.shape[1:])
 
 
 def sample_effects(middle: FloatArray, effects: Mapping[str, Effects], noise: FloatArray) -> FloatArray:
