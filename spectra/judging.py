@@ -135,6 +135,10 @@ def judge_sample(group: Group, raw: Stack, levelled: Stack, scene: Scene) -> Sam
         evenness={name: _evenness(name, evidence[name], coated, scene) for name in group.coatings},
         difference=coated.units.rows.mean(axis=0) - scene.units.rows.mean(axis=0),
         unexplained_more=max(len(unexplained) - SHOWN_UNEXPLAINED, 0),
+        expected={
+            name: (coated.presence[name].amount or 0.0) * reference.shape
+            for name, reference in coated.references.items()
+        },
     )
 
 
