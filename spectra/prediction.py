@@ -30,6 +30,7 @@ from spectra.shapes import Shape
 from spectra.spectrum import Stack
 from spectra.units import FloatArray
 
+Curve = Callable[[float], FloatArray]
 RESPONSE_NM = (0.3, 20000.0)  # below one monolayer to far beyond the depth of the light
 
 
@@ -174,12 +175,14 @@ def _with_optics(
     growth = np.interp(neat.grid, optics.wavenumbers, optics.growth)
     usable = neat.usable
     nm = float(own[usable] @ neat.mean[usable] / (own[usable] @ own[usable]))
+    change, own_change = _responses(neat.grid, material, bed, geometry, contact)
     shape = Shape(
         curve=growth * nm,
         nm_per_amount=nm,
-        response=_response(neat.grid, material, bed, geometry, contact),
+        response=change,
         contact_error=_strength_error(material, bed),
         tolerance=settings.tolerance_computed,
+        own=own_change,
         depths=_weakening(neat.grid, geometry),
     )
     thin = Reference(own * nm, reference.peaks, *_places(reference, optics.thin_positions, optics.thin_error))
@@ -199,10 +202,10 @@ def _places(
     )
 
 
-def _response(
+def _responses(
     grid: FloatArray, material: Material, bed: Material | None, geometry: Geometry, contact: float
-) -> Callable[[float], FloatArray]:
-    """Return film thickness in nm to the change of absorbance on the grid, by the full stack."""
+) -> tuple[Curve, Curve]:
+    """Return film thickness in nm to the change of absorbance on the grid: whole, and the film's own."""
     nu = material.wavenumbers
     below = on_grid(bed, nu)[0] if bed is not None else np.full(nu.shape, 1.5 + 0j)
     # The change per nm is smooth in the logarithm of the thickness: 48 exact spectra and a cubic between
@@ -210,18 +213,18 @@ def _response(
     knots = np.geomspace(*RESPONSE_NM, 48)
 
     @cache
-    def table() -> CubicSpline:
+    def table() -> CubicSpline[np.float64]:
         exact = film_spectra(
             nu, material.index, below, np.append(0.0, knots), geometry, contact, material.n_inf
         )
-        change = (exact.coated[1:] - exact.coated[0]) / knots[:, None]
-        on_common = np.array([np.interp(grid, nu, row) for row in change])
+        both = np.stack([exact.coated[1:] - exact.coated[0], exact.film[1:]], axis=1) / knots[:, None, None]
+        on_common = np.array([[np.interp(grid, nu, row) for row in pair] for pair in both])
         return CubicSpline(np.log(knots), on_common, axis=0)
 
-    def change(nm: float) -> FloatArray:
-        return np.asarray(nm * table()(np.log(np.clip(nm, *RESPONSE_NM))))
+    def at(nm: float, part: int) -> FloatArray:
+        return np.asarray(nm * table()(np.log(np.clip(nm, *RESPONSE_NM)))[part])
 
-    return change
+    return (lambda nm: at(nm, 0)), (lambda nm: at(nm, 1))
 
 
 def _strength_error(material: Material, bed: Material | None) -> float:

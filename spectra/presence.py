@@ -268,12 +268,13 @@ def _with_attenuation(
     settings: PresenceSettings,
 ) -> Presence:
     """Add the thickness from the substrate's weakening; say so where the two disagree."""
-    if shape.depths is None or presence.verdict != PRESENT or presence.thickness_nm is None:
+    if shape.depths is None or shape.own is None or presence.verdict != PRESENT or not presence.thickness_nm:
         return presence
     widening = next(iter(yardstick.widenings))
+    own = variation.reduction.apply(shape.own(max(presence.thickness_nm, 1.0)))[None, :]
     nm, low, high = from_attenuation(
-        variation, yardstick.basis, sample.mean, yardstick.shapes, shape.depths, sample.variance, widening,
-        1.0 - settings.interval,
+        variation, yardstick.basis, sample.mean, variation.whiten(own), shape.depths, sample.variance,
+        widening, 1.0 - settings.interval,
     )  # fmt: skip
     reasons = presence.reasons
     below, above = presence.thickness_low_nm, presence.thickness_high_nm

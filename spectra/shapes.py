@@ -31,6 +31,8 @@ class Shape(Frozen):
     tolerance : float
         Relative amount by which a single band may differ from the shape though nothing is wrong: small for
         a film computed by optics, large for a neat spectrum taken as it is.
+    own : callable or None
+        Film thickness in nm to the coating's own part of that change: without the substrate's weakening.
     depths : ndarray, shape (n,), or None
         Relative weakening of the substrate's spectrum per nm of coating, for the second thickness.
     """
@@ -40,6 +42,7 @@ class Shape(Frozen):
     response: Callable[[float], FloatArray] | None = None
     contact_error: float = 0.0
     tolerance: float = 0.2
+    own: Callable[[float], FloatArray] | None = None
     depths: FloatArray | None = None
 
     def __post_init__(self) -> None:
