@@ -196,6 +196,18 @@ def test_what_cannot_be_inverted_is_a_finding(geometry, scale, n_inf, code, word
     assert words in found.message
 
 
+def test_an_index_near_the_limit_of_total_reflection_is_carried_one_sided_or_refused():
+    # 1.66 + 0.05 is above the limit of 1.683 of diamond at 45 degrees: that end of the prior has no solution.
+    index = broadened(PMMA, GRID) + 0.19
+    spectrum = atr_absorbance(GRID, [index.real + 0.1j * index.imag], [], DIAMOND)
+    found = invert_atr(GRID, spectrum, DIAMOND, 1.0, InversionSettings(n_inf=1.66))
+    if isinstance(found, Unsolved):
+        assert found.code == "not-converged"
+    else:
+        assert {"n_inf", "pull"} <= set(found.moved)
+        assert max(m for m, name in zip(found.moves, found.moved, strict=True) if name == "n_inf") < 1.0
+
+
 def test_too_little_contact_is_a_finding():
     spectrum = atr_absorbance(GRID, [broadened(PMMA, GRID)], [], DIAMOND)
     found = invert_atr(GRID, spectrum, DIAMOND, contact=0.6)

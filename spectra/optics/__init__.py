@@ -5,10 +5,10 @@ nothing chemical has happened. From the neat and the bare spectrum this package 
 of both, and from these the exact spectrum of the coated sample and the position of every band in it.
 
 Modules, each using only those before it: ``geometry`` (crystal, angle), ``depth`` (closed formulas),
-``fresnel`` (exact layers), ``reflection`` (ATR spectra), ``kramers_kronig`` (n from k), ``solution``,
-``material``, ``indices`` and ``inversion`` (spectrum to n + ik), ``film`` (coated spectra), ``following``,
-``scenarios`` and ``bandroutes`` (bands, and what is unknown), ``absorption`` (bands of k), ``expectation``
-(what unchanged chemistry gives), ``display``.
+``fresnel`` (exact layers), ``reflection`` (ATR spectra), ``kramers_kronig`` (n from k), ``solution`` and
+``contact`` (the equations), ``material``, ``indices`` and ``inversion`` (spectrum to n + ik), ``film``
+(coated spectra), ``following``, ``scenarios`` and ``bandroutes`` (bands, and what is unknown),
+``absorption`` (bands of k), ``expectation`` (what unchanged chemistry gives), ``display``.
 
 Examples
 --------

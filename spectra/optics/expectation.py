@@ -150,44 +150,36 @@ def expected(
     if not geometry.complete:
         return Unsolved("unknown-geometry", "crystal or angle of the sample is not stated; give both")
     substrate = bare if bare is not None else known_material(neat.wavenumbers, 1.5)
-    nu, asked = neat.wavenumbers, np.asarray(thicknesses_nm, dtype=np.float64)
+    asked = np.asarray(thicknesses_nm, dtype=np.float64)
     # Intermediate thicknesses keep neighbouring curves alike enough to follow bands from one to the next.
     d = np.unique(np.concatenate([[one for one in THICKNESSES_NM if one < asked.max()], asked]))
     rows = np.searchsorted(d, asked)
-    scene = _Scene(nu, d, geometry, contact, neat.n_inf)
+    scene = _Scene(neat.wavenumbers, d, geometry, contact, neat.n_inf)
     at = np.asarray(positions, dtype=np.float64)
     wide = np.broadcast_to(np.asarray(widths, dtype=np.float64), at.shape)
-    bed, beds = on_grid(substrate, nu)
-    spectra = film_spectra(nu, neat.index, bed, d, geometry, contact, neat.n_inf)
-    growth, shape = film_shape(nu, neat.index, bed, geometry, contact, neat.n_inf)
-    curves = np.concatenate([shape[None], spectra.film])
-    start, middle = follow_from_neat(neat, curves, at, wide)
-    effects: dict[str, Effects] = {}
-    signals: dict[str, Effects] = {}
-    for role, material, cases in (
-        ("neat", neat, [scene.curves(one, bed) for one in neat.variants]),
-        ("bare", substrate, [scene.curves(neat.index, one) for one in beds]),
-    ):
-        effects |= variant_effects(role, nu, material, cases, curves, middle, wide)
-        signals |= signal_effects(role, material, [one[0] for one in cases], shape)
-    noise = position_noise(nu, neat.k, neat.k_noise, middle[0], wide)
+    bed = on_grid(substrate, scene.nu)[0]
+    start, places = follow_from_neat(neat, scene.curves(neat.index, bed), at, wide)
+    effects, signals = _carry(scene, neat, substrate, places, wide)
+    noise = position_noise(scene.nu, neat.k, neat.k_noise, places[0], wide)
     kept = np.concatenate([[0], rows + 1])
-    scenarios = sample_effects(middle, effects, noise)[:, kept]
+    scenarios = sample_effects(places, effects, noise)[:, kept]
     low, high = np.quantile(scenarios, [0.5 - SHARE / 2, 0.5 + SHARE / 2], axis=0)
     error = scenarios.std(axis=0)
+    spectra = film_spectra(scene.nu, neat.index, bed, asked, geometry, contact, neat.n_inf)
+    growth, shape = film_shape(scene.nu, neat.index, bed, geometry, contact, neat.n_inf)
     return Expected(
-        wavenumbers=nu,
+        wavenumbers=scene.nu,
         thicknesses_nm=asked,
-        coated=spectra.coated[rows],
-        film=spectra.film[rows],
+        coated=spectra.coated,
+        film=spectra.film,
         growth=growth,
         shape=shape,
         neat_positions=start,
-        thin_positions=middle[0],
+        thin_positions=places[0],
         thin_low=low[0],
         thin_high=high[0],
         thin_error=error[0],
-        positions=middle[kept[1:]],
+        positions=places[kept[1:]],
         low=low[1:],
         high=high[1:],
         error=error[1:],
@@ -195,6 +187,23 @@ def expected(
         strengths=np.exp(sample_effects(np.zeros((1, 1)), signals, np.zeros(1)))[:, 0, 0],
         effects={name: effect.half_range for name, effect in effects.items()},
     )
+
+
+def _carry(
+    scene: _Scene, neat: Material, substrate: Material, places: FloatArray, widths: FloatArray
+) -> tuple[dict[str, Effects], dict[str, Effects]]:
+    """Find what each unknown of coating and substrate does to positions, and to the signal per nm."""
+    bed, beds = on_grid(substrate, scene.nu)
+    middle = scene.curves(neat.index, bed)
+    effects: dict[str, Effects] = {}
+    signals: dict[str, Effects] = {}
+    for role, material, cases in (
+        ("neat", neat, [scene.curves(one, bed) for one in neat.variants]),
+        ("bare", substrate, [scene.curves(neat.index, one) for one in beds]),
+    ):
+        effects |= variant_effects(role, scene.nu, material, cases, middle, places, widths)
+        signals |= signal_effects(role, material, [one[0] for one in cases], middle[0])
+    return effects, signals
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,6 +16,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike
 
+from spectra.optics.contact import FIVE, solve_contacts
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.geometry import Geometry, crystal_index, rays
 from spectra.optics.kramers_kronig import dispersion
@@ -33,12 +34,8 @@ from spectra.units import FloatArray
 
 Variant = tuple[ComplexArray, str, float]
 
-# The lowest contact that can give a spectrum is sought to this accuracy, with this many steps a trial: from a
-# solution nearby, a solvable case takes two to five.
-CONTACT_ACCURACY = 0.01
+# Steps to a solution from one nearby: a solvable case takes two to five.
 QUICK_STEPS = 8
-# Places in the prior of an unknown whose effect may bend: contact, thickness.
-FIVE = (-1.0, -0.5, 0.0, 0.5, 1.0)
 
 
 def invert_atr(
@@ -89,19 +86,19 @@ def invert_atr(
         return refusal
     tolerance = max(settings.tolerance, 0.5 * roughness(measured))
     problem = Problem(grid, measured, geometry, dispersion(grid), tolerance, settings.iterations)
-    ladder = _contact_ladder(problem, settings, low, high)
-    if isinstance(ladder, Unsolved):
-        return ladder
-    contacts, solutions, convergence = ladder
-    middle = Unknowns(contacts[len(contacts) // 2], settings.n_inf, settings.pull)
-    k = solutions[len(contacts) // 2]
-    variants = [
-        (problem.index(one, replace(middle, contact=at)), "contact", place)
-        for one, at, place in zip(solutions, contacts, FIVE, strict=False)
-        if at != middle.contact
+    ladder = solve_contacts(problem, Unknowns(high, settings.n_inf, settings.pull), low)
+    if isinstance(ladder, Convergence):
+        return _unsolved(problem, high, ladder)
+    middle, k = ladder.middle
+    variants: list[Variant] = [
+        (problem.index(one, replace(middle, contact=contact)), "contact", place)
+        for contact, one, place in ladder.others
     ]
     variants += _index_variants(problem, settings, middle, k)
-    return _material(problem, settings, problem.index(k, middle), variants, (contacts[0], high), convergence)
+    if not _carried(variants, settings):
+        return _unsolved(problem, high, ladder.convergence)
+    index = problem.index(k, middle)
+    return _material(problem, settings, index, variants, (ladder.lowest, high), ladder.convergence)
 
 
 def invert_transmission(
@@ -144,15 +141,13 @@ def invert_transmission(
     problem = Problem(grid, measured, Geometry("transmission"), dispersion(grid), 1.0, 1)
     middle = Unknowns(1.0, settings.n_inf, settings.pull)
     centre = float(np.sqrt(ends[0] * ends[1]))
-    scales = [(ends[1] / ends[0]) ** (-0.5 * place) for place in FIVE if ends[1] > ends[0] and place != 0.0]
-    places = [place for place in FIVE if place != 0.0]
     k = per_nm / centre
-    variants = [
-        (problem.index(k * scale, middle), "thickness", place)
-        for scale, place in zip(scales, places, strict=False)
+    variants: list[Variant] = [
+        (problem.index(k * (ends[1] / ends[0]) ** (-0.5 * place), middle), "thickness", place)
+        for place in FIVE
+        if place != 0.0 and ends[1] > ends[0]
     ]
-    for unknown, moved, place in _index_moves(settings, middle):
-        variants.append((problem.index(k, moved), unknown, place))
+    variants += _index_variants(problem, settings, middle, k, fixed=True)
     index = problem.index(k, middle)
     return _material(problem, settings, index, variants, (1.0, 1.0), Convergence(0, 0, 0.0, True))
 
@@ -173,69 +168,35 @@ def _refusal(grid: FloatArray, geometry: Geometry, settings: InversionSettings) 
     return None
 
 
-def _contact_ladder(
-    problem: Problem, settings: InversionSettings, low: float, high: float
-) -> tuple[list[float], list[FloatArray], Convergence] | Unsolved:
-    """Solve at five contacts of the range, its low end raised to where a solution exists."""
-    middle = Unknowns(high, settings.n_inf, settings.pull)
-    k, convergence = solve(problem, middle)
-    if not convergence.reached:
-        return _unsolved(problem, high, convergence)
-    if low >= high:
-        return [high], [k], convergence
-    low = _lowest_contact(problem, middle, k, low, high)
-    contacts = np.linspace(low, high, len(FIVE)).tolist()
-    solutions = [k]
-    for contact in contacts[-2::-1]:
-        start = solutions[0] if len(solutions) < 2 else 2.0 * solutions[0] - solutions[1]
-        k, convergence = solve(problem, replace(middle, contact=contact), start)
-        solutions.insert(0, k)
-    return contacts, solutions, convergence
-
-
-def _lowest_contact(problem: Problem, middle: Unknowns, k: FloatArray, low: float, high: float) -> float:
-    """Find the lowest contact, not below ``low``, that can give so strong a spectrum."""
-    quick = replace(problem, iterations=min(problem.iterations, QUICK_STEPS))
-    found, convergence = solve(quick, replace(middle, contact=low), k)
-    if convergence.reached:
-        return low
-    # A contact that lets through less than the strongest band cannot give it, whatever k.
-    missing = 1.0 - 10.0 ** -(float(problem.absorbance.max()) / problem.geometry.reflections)
-    works, fails = high, max(low, min(missing, high))
-    while works - fails > CONTACT_ACCURACY:
-        tried = 0.5 * (works + fails)
-        found, convergence = solve(quick, replace(middle, contact=tried), k)
-        if convergence.reached:
-            works, k = tried, found
-        else:
-            fails = tried
-    return works
-
-
-def _index_moves(settings: InversionSettings, middle: Unknowns) -> list[tuple[str, Unknowns, float]]:
-    """Unknowns with n_inf and pull moved to either end of their priors."""
-    moves = []
-    for place in (-1.0, 1.0):
-        if settings.n_inf_error > 0:
-            n_inf = middle.n_inf + place * settings.n_inf_error
-            moves.append(("n_inf", replace(middle, n_inf=n_inf), place))
-        if settings.pull_error > 0:
-            pull = middle.pull + place * settings.pull_error
-            moves.append(("pull", replace(middle, pull=pull), place))
-    return moves
-
-
 def _index_variants(
-    problem: Problem, settings: InversionSettings, middle: Unknowns, k: FloatArray
+    problem: Problem, settings: InversionSettings, middle: Unknowns, k: FloatArray, fixed: bool = False
 ) -> list[Variant]:
-    """Solve again with n_inf and pull moved; a move without a solution is left out."""
+    """Move n_inf and pull to either end of their priors, or as far as there is a solution.
+
+    ``fixed`` keeps k: in transmission it does not depend on them.
+    """
     variants = []
     quick = replace(problem, iterations=min(problem.iterations, QUICK_STEPS))
-    for unknown, moved, place in _index_moves(settings, middle):
-        found, convergence = solve(quick, moved, k)
-        if convergence.reached:
-            variants.append((problem.index(found, moved), unknown, place))
+    for unknown, half in (("n_inf", settings.n_inf_error), ("pull", settings.pull_error)):
+        for place in (-1.0, 1.0) if half > 0 else ():
+            for share in (1.0, 0.5, 0.25):
+                value = getattr(middle, unknown) + place * share * half
+                moved = replace(middle, **{unknown: value})
+                found, convergence = (k, None) if fixed else solve(quick, moved, k)
+                if convergence is None or convergence.reached:
+                    variants.append((problem.index(found, moved), unknown, place * share))
+                    break
     return variants
+
+
+def _carried(variants: list[Variant], settings: InversionSettings) -> bool:
+    """Tell whether every unknown index is carried by at least one variant."""
+    moved = {unknown for _, unknown, _ in variants}
+    return all(
+        unknown in moved
+        for unknown, half in (("n_inf", settings.n_inf_error), ("pull", settings.pull_error))
+        if half > 0
+    )
 
 
 def _thickness_range(
