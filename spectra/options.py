@@ -20,6 +20,8 @@ FILE = click.Path(path_type=Path)
 def study_options(command: Command) -> Command:
     """Add what names the spectra: a study file, or the files themselves."""
     for add in (
+        click.option("--substrate", help="Material of the substrate, with the files."),
+        click.option("--coating", help="Name of the coating, with the files."),
         click.option("--angle-deg", type=float, metavar="DEG", help="Angle of incidence, with the files."),
         click.option("--crystal", help="ATR crystal of the measurement, with the files."),
         click.option("--technique", help="ATR, transmission, ...: how the files were measured."),

@@ -9,25 +9,23 @@ mistakes of a study are told at once, each with file, line and key. What is doub
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from spectra.errors import StudyError
 from spectra.filesearch import FileSearch
-from spectra.groups import TECHNIQUES, Group, Specimen
-from spectra.mistakes import Mistakes, nearest, shown
+from spectra.mistakes import Mistakes
 from spectra.study import Settings, Study
 from spectra.studychecks import (
-    UNSTATED,
     note_mixed_techniques,
     note_unknown_residues,
-    place_of,
     read_instrument,
     read_tables,
     warnings_of,
 )
-from spectra.studyform import GroupForm, StudyForm, fill, read_form
+from spectra.studyform import StudyForm, fill, read_form
+from spectra.studygroups import bare_group, groups_of, residue_group
 from spectra.tomlplace import KeyPath
 
 
@@ -75,7 +73,9 @@ def study_from_files(
     technique: str | None = None,
     crystal: str | None = None,
     angle_deg: float | None = None,
-    title: str = "Coating on substrate",
+    coating: str | None = None,
+    substrate: str | None = None,
+    title: str | None = None,
 ) -> Study:
     """Make a study of one coating on one sample from files alone; each file is one specimen.
 
@@ -87,13 +87,17 @@ def study_from_files(
         Of all files, a member of ``study.TECHNIQUES``; None if not known.
     crystal, angle_deg
         As in :class:`~spectra.study.Instrument`.
+    coating
+        Name of the coating; that of a material in the reference bands says what it is made of.
+    substrate
+        Material of the substrate.
     title
         For the report's head.
 
     Returns
     -------
     Study
-        With coating ``"coating"`` and sample ``"coated"``.
+        Its sample is called ``"coated"``, its coating ``"coating"`` if it is not named.
 
     Raises
     ------
@@ -109,11 +113,11 @@ def study_from_files(
       --coated: no file 'another.csv' in ...; check the name
     """
     given = {
-        "title": title,
+        "title": title or f"{coating or 'Coating'} on {substrate or 'substrate'}",
         "technique": technique,
         "instrument": {"crystal": crystal, "angle_deg": angle_deg},
-        "substrate": {"spectra": _texts(bare)},
-        "coatings": {"coating": {"spectra": _texts(neat)}},
+        "substrate": {"spectra": _texts(bare), "material": substrate},
+        "coatings": {coating or "coating": {"spectra": _texts(neat)}},
         "samples": {"coated": {"spectra": _texts(coated)}},
     }
     mistakes = Mistakes("files given", None, _as_option)
@@ -127,6 +131,8 @@ def _texts(paths: Sequence[str | Path]) -> tuple[str, ...]:
 
 def _as_option(path: KeyPath) -> str:
     """Return the option that gave a value, as the command line spells it."""
+    if path[-1] == "material":
+        return "--substrate"
     roles = {"substrate": "--bare", "coatings": "--neat", "samples": "--coated"}
     return roles.get(str(path[0])) or f"--{path[-1]}".replace("_", "-")
 
@@ -159,10 +165,10 @@ def _decoded(content: bytes, path: str | Path) -> str:
 def _study(form: StudyForm, settings: Settings, search: FileSearch, file: Path | None, sha256: str) -> Study:
     """Settle what the values mean together."""
     mistakes = search.mistakes
-    substrate = _substrate(form, search)
-    coatings = _groups("neat", form.coatings, form, search)
-    samples = _groups("coated", form.samples, form, search)
-    measured = {name: _residue(name, form, search) for name in form.residues.measured}
+    substrate = bare_group(form, search)
+    coatings = groups_of("neat", form.coatings, form, search)
+    samples = groups_of("coated", form.samples, form, search)
+    measured = {name: residue_group(name, form, search) for name in form.residues.measured}
     tables = search.files(form.bands, ("bands",))
     bands = read_tables(tables, mistakes)
     _note_missing_roles(form, mistakes)
@@ -200,95 +206,3 @@ def _note_missing_roles(form: StudyForm, mistakes: Mistakes) -> None:
         mistakes.add(("coatings",), "missing; add [coatings.NAME] with the spectra of the neat coating")
     if not form.samples:
         mistakes.add(("samples",), "missing; add [samples.NAME] with the spectra of coated specimens")
-
-
-def _substrate(form: StudyForm, search: FileSearch) -> Group:
-    if form.substrate is not None:
-        return _group("bare", "substrate", form.substrate, form, search)
-    search.mistakes.add(("substrate",), "missing; add [substrate] with the spectra of the bare substrate")
-    return Group("bare", "substrate", "", ())
-
-
-def _groups(
-    role: str, items: Mapping[str, GroupForm], form: StudyForm, search: FileSearch
-) -> dict[str, Group]:
-    return {name: _group(role, name, item, form, search) for name, item in items.items()}
-
-
-def _group(role: str, name: str, item: GroupForm, form: StudyForm, search: FileSearch) -> Group:
-    """Make the group of one table of the study file."""
-    at = place_of(role, name)
-    if not name.strip():
-        search.mistakes.add(at, "has no name; name the coating or sample in its heading")
-    return Group(
-        role=role,
-        name=name,
-        technique=_technique(item, at, form, search.mistakes),
-        specimens=_specimens(item, at, search),
-        material=getattr(item, "material", None),
-        contact=item.contact,
-        coatings=_expected(item, at, form, search.mistakes) if role == "coated" else (),
-    )
-
-
-def _residue(name: str, form: StudyForm, search: FileSearch) -> Group:
-    at = ("residues", "measured", name)
-    files = _some_files(form.residues.measured[name], at, search)
-    return Group("residue", name, form.technique or UNSTATED, _one_each(files, search))
-
-
-def _technique(item: GroupForm, at: KeyPath, form: StudyForm, mistakes: Mistakes) -> str:
-    """Return the group's technique, else the study's, else that nothing is known of it."""
-    place = ("technique",) if item.technique is None else (*at, "technique")
-    technique = item.technique or form.technique or UNSTATED
-    if technique in TECHNIQUES:
-        return technique
-    known = f"{nearest(technique, TECHNIQUES)} (known: {', '.join(TECHNIQUES)})"
-    if not mistakes.known_at(place):
-        mistakes.add(place, f"unknown technique {shown(technique)}{known}")
-    return ""
-
-
-def _expected(item: GroupForm, at: KeyPath, form: StudyForm, mistakes: Mistakes) -> tuple[str, ...]:
-    """Return the coatings expected on a sample; by default all."""
-    named: tuple[str, ...] | None = getattr(item, "coatings", None)
-    if named is None:
-        return tuple(form.coatings)
-    if not named:
-        mistakes.add((*at, "coatings"), "an empty list; name the coatings expected, or leave it out for all")
-    for number, name in enumerate(named):
-        place = (*at, "coatings", number)
-        if name not in form.coatings:
-            known = f"(known: {', '.join(form.coatings)})" if form.coatings else "(none is given)"
-            mistakes.add(place, f"unknown coating {shown(name)}{nearest(name, form.coatings)} {known}")
-        elif name in named[:number]:
-            mistakes.add(place, f"{shown(name)} is named twice; once is enough")
-    return named
-
-
-def _specimens(item: GroupForm, at: KeyPath, search: FileSearch) -> tuple[Specimen, ...]:
-    """Return the specimens of a group, each with its files."""
-    if item.spectra is not None and item.specimens is not None:
-        search.mistakes.add(at, "spectra and specimens are both given; keep one of the two")
-    if item.specimens:
-        return tuple(
-            Specimen(name, _some_files(patterns, (*at, "specimens", name), search))
-            for name, patterns in item.specimens.items()
-        )
-    if item.spectra is None:
-        search.mistakes.add(at, 'no spectra; add spectra = ["FOLDER/*.csv"]')
-        return ()
-    return _one_each(_some_files(item.spectra, (*at, "spectra"), search), search)
-
-
-def _some_files(patterns: Sequence[str], at: KeyPath, search: FileSearch) -> tuple[Path, ...]:
-    if not patterns:
-        search.mistakes.add(at, "no file; name at least one")
-    return search.files(patterns, at)
-
-
-def _one_each(files: Sequence[Path], search: FileSearch) -> tuple[Specimen, ...]:
-    """Return one specimen a file, named by its stem or, where stems are shared, by its path."""
-    stems = [file.stem for file in files]
-    alone = len(set(stems)) == len(stems)
-    return tuple(Specimen(file.stem if alone else search.shown(file), (file,)) for file in files)

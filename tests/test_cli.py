@@ -139,7 +139,7 @@ def test_the_same_inputs_and_date_give_the_same_bytes(real, tmp_path):
 
 def test_without_a_study_file_the_verdicts_are_the_same(real, gauze):
     files = [word for role in ROLES for word in (f"--{role}", *sorted(Path(role).iterdir()))]
-    where = ("--technique", "ATR", "--crystal", "diamond", "--angle-deg", 45)
+    where = ("--technique", "ATR", "--crystal", "diamond", "--angle-deg", 45, "--coating", "gelatin")
     result = coatproof("verify", *files, *where, "--quiet")
     assert (result.exit_code, result.stderr) == (real[1].exit_code, "")
     one = json.loads((real[0].with_name("study_report") / "result.json").read_text(encoding="utf-8"))
@@ -147,7 +147,7 @@ def test_without_a_study_file_the_verdicts_are_the_same(real, gauze):
     assert verdicts_in(one) == verdicts_in(two)
     assert [item["sha256"] for item in one["inputs"]] == [item["sha256"] for item in two["inputs"]]
     presence = one["samples"]["aqueous"]["coatings"]["gelatin"]["presence"]
-    assert presence["amount"] == two["samples"]["coated"]["coatings"]["coating"]["presence"]["amount"]
+    assert presence["amount"] == two["samples"]["coated"]["coatings"]["gelatin"]["presence"]["amount"]
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,8 @@ FLOORS = {
         interferents jointfit lackoffit matching normalisation optics peaks prediction quality reduction
         references replicates residues shapes suggestions thickness variation yardstick""",
     "study": "study",
-    "study file": "filesearch mistakes settingsform starter studychecks studyfile studyform tomlplace",
+    "study file": """
+        filesearch mistakes settingsform starter studychecks studyfile studyform studygroups tomlplace""",
     "judging": "amount assigning bandverdict chemistry gathering judging presence verdict",
     "verification": "verification",
     "report": "report",

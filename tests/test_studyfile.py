@@ -536,6 +536,17 @@ def test_files_alone_make_a_study(folder, monkeypatch):
     assert study.samples["coated"].coatings == ("coating",)
 
 
+def test_files_alone_can_be_named(folder, monkeypatch):
+    monkeypatch.chdir(folder)
+    roles = (["bare/*.csv"], ["neat/*.csv"], ["coated/*.csv"])
+    study = study_from_files(*roles, technique="other", coating="gelatin", substrate="PCL")
+    assert study.title == "gelatin on PCL"
+    assert (list(study.coatings), study.substrate.material) == (["gelatin"], "PCL")
+    assert study.warnings == ()
+    (warning,) = study_from_files(*roles, technique="other", substrate="unobtainium").warnings
+    assert (warning.code, warning.where) == ("material-not-in-tables", "--substrate")
+
+
 def test_mistakes_of_files_alone_name_the_option(folder, monkeypatch):
     monkeypatch.chdir(folder)
     with pytest.raises(StudyError, match="files given: 4 mistakes") as caught:
