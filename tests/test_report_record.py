@@ -109,6 +109,14 @@ def test_paths_are_those_of_the_study_and_tell_nothing_of_the_disk(record: dict[
     assert str(fakes.ROOT) not in as_json(fakes.verification())
 
 
+def test_paths_without_a_study_file_start_at_the_common_folder() -> None:
+    result = fakes.verification()
+    bare = replace(result, study=replace(result.study, file=None, sha256=""))
+    record = as_dict(bare)
+    assert record["study"]["file"] is None
+    assert record["inputs"][0]["path"] == "bare/bare_1.csv"
+
+
 def test_the_same_result_gives_the_same_bytes() -> None:
     assert as_json(fakes.verification()) == as_json(fakes.verification())
 

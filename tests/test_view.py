@@ -247,6 +247,14 @@ def test_a_cannot_tell_without_a_known_reason_still_carries_a_remedy() -> None:
     assert [cure for _, cure in first.reasons if cure]
 
 
+def test_a_remedy_the_decision_names_stands_alone() -> None:
+    odd = fakes.presence(
+        "cannot tell", Reason("too-few-bare", {"needed": 2}), remedies=(Reason("measure-bare-spots"),)
+    )
+    first = next(judgements(view(fakes.verification(fakes.with_presence(fakes.silent_sample(), odd)))))
+    assert [cure for _, cure in first.reasons if cure] == [REMEDIES["measure-bare-spots"]]
+
+
 def test_nothing_claims_more_than_the_data() -> None:
     texts = [
         *all_texts(view(fakes.verification())),

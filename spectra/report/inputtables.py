@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Sequence
 from dataclasses import Field, fields, is_dataclass
 from pathlib import PurePath
@@ -14,17 +15,22 @@ from spectra.study import Settings, Study
 
 
 def shown_path(path: str, study: Study) -> str:
-    """Return a path as the study would write it: relative to the study file where it lies beside it.
+    """Return a path as the study would write it, so that a report tells nothing of the disk around it.
 
-    Examples
-    --------
-    >>> from types import SimpleNamespace
-    >>> shown_path("/data/run/bare/a.csv", SimpleNamespace(file=PurePath("/data/run/study.toml")))
-    'bare/a.csv'
+    Relative to the study file where it lies beside it; without a study file, to the folder that holds all
+    files of the study.
     """
-    if study.file is None or not PurePath(path).is_relative_to(study.file.parent):
+    base = _base(study)
+    if not PurePath(path).is_relative_to(base):
         return PurePath(path).as_posix()
-    return PurePath(path).relative_to(study.file.parent).as_posix()
+    return PurePath(path).relative_to(base).as_posix()
+
+
+def _base(study: Study) -> PurePath:
+    if study.file is not None:
+        return study.file.parent
+    folders = {file.parent for group in study.groups for item in group.specimens for file in item.files}
+    return PurePath(os.path.commonpath(folders))
 
 
 def fault_table(verification: Verification) -> Table:

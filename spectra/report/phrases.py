@@ -147,9 +147,10 @@ def _measured(verification: Verification, sample: SampleFinding, coating: Coatin
     """Technique and replication."""
     study, presence = verification.study, coating.presence
     technique = study.samples[sample.name].technique
+    by = "technique not stated" if technique == "other" else technique
     neat = _count(study.coatings[coating.name], verification)
     return (
-        f"Infrared spectra ({technique}) of {counted(presence.spots, 'spot')} on "
+        f"Infrared spectra ({by}) of {counted(presence.spots, 'spot')} on "
         f"{counted(presence.specimens, 'coated specimen')} ({sample.name}) were compared with those of the "
         f"bare substrate ({_count(study.substrate, verification)}) and of neat {material(coating)} "
         f"({neat})."

@@ -254,8 +254,8 @@ def _answer(
 
 def _judgement(question: str, found: Presence | Chemistry | Residue) -> Judgement:
     """Word a verdict; an undecided one never goes without a remedy."""
-    said = [(sentence(reason), remedy(reason)) for reason in found.reasons]
     named = found.remedies if isinstance(found, Presence) else ()
+    said = [(sentence(reason), "" if named else remedy(reason)) for reason in found.reasons]
     said += [("", named_remedy(reason)) for reason in named]
     if found.verdict == CANNOT_TELL and not any(cure for _, cure in said):
         said.append(("", GENERAL_REMEDY))
