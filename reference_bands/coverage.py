@@ -9,8 +9,17 @@ import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator
 
-from reference_bands.loading import load
-from reference_bands.records import CHECKED, Sourced
+from reference_bands.loading import READERS, load
+from reference_bands.records import (
+    CHANGES,
+    CHECKED,
+    MODES,
+    SHAPES,
+    STRENGTHS,
+    TECHNIQUES,
+    WINDOWS,
+    Sourced,
+)
 from reference_bands.table import BandTable
 
 HEAD = """# What the reference bands cover
@@ -39,7 +48,8 @@ def coverage(table: BandTable) -> str:
     >>> coverage(load()).splitlines()[0]
     '# What the reference bands cover'
     """
-    return "\n".join([HEAD, *_totals(table), "", *_by_material(table), "", *_disagreements(table)]) + "\n"
+    parts = (_totals(table), _by_material(table), _disagreements(table), _columns())
+    return "\n".join([HEAD, *(line for part in parts for line in (*part, ""))]).rstrip() + "\n"
 
 
 def _totals(table: BandTable) -> Iterator[str]:
@@ -86,6 +96,36 @@ def _disagreements(table: BandTable) -> Iterator[str]:
         if values:
             window = f"{row.low:g}-{row.high:g}"
             yield f"| {row.material} | {row.assignment} | {window} | {values.removeprefix('values: ')} |"
+
+
+def _columns() -> Iterator[str]:
+    """Lines that say how to write a table of one's own."""
+    yield "## Writing a table of one's own"
+    yield ""
+    yield "A CSV file in UTF-8: a line of column names, commas between cells, wavenumbers in cm-1. The first"
+    yield "column says what the table holds."
+    yield ""
+    yield "| first column | other columns | may be left out |"
+    yield "|---|---|---|"
+    for first, (_, needed, optional) in READERS.items():
+        yield f"| {first} | {', '.join(needed[1:])} | {', '.join(optional)} |"
+    yield ""
+    yield "| column | words it may hold |"
+    yield "|---|---|"
+    words = {
+        "strength": (f"{letter} ({word})" for letter, word in STRENGTHS.items()),
+        "shape": (word or "empty" for word in SHAPES),
+        "technique": (word or "empty" for word in TECHNIQUES),
+        "checked": CHECKED,
+        "window": WINDOWS,
+        "change": CHANGES,
+        "vibration": (f"... {mode}" for mode in MODES),
+    }
+    for column, choices in words.items():
+        yield f"| {column} | {', '.join(choices)} |"
+    yield ""
+    yield "A vibration may have parts, joined by ` + ` or ` or `, each ending in one of these. `source` holds"
+    yield "a key of `sources.toml` or the citation itself; several keys are joined by `; `."
 
 
 if __name__ == "__main__":

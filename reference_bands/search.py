@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from reference_bands.loading import load
 from reference_bands.records import Band, GroupRange
@@ -30,8 +31,9 @@ def find(
     Parameters
     ----------
     query
-        A wavenumber in cm-1 (a number, or text that is one), or words: a material by any of its names, or
-        words that all occur in a row's name, vibration, state or note.
+        A wavenumber in cm-1 (a number, or text that is one), or words: a material by any of its names, else
+        a phrase of a row's name, vibration, state or note ("amide I" is not "amide II"), else words or parts
+        of words that all occur there.
     tolerance
         By how much a wavenumber may lie outside a row's window, cm-1.
     table : BandTable, optional
@@ -54,12 +56,15 @@ def find(
     position = _number(query)
     if position is not None:
         return table.near(position, tolerance) + table.groups_near(position, tolerance)
-    words = str(query).casefold().split()
     named = table.named(str(query))
     if named is not None:
         return table.of(named)
+    phrase = " ".join(str(query).casefold().split())
     rows: tuple[Band | GroupRange, ...] = table.usual + table.groups
-    return tuple(row for row in rows if _holds(row, words))
+    texts = [(row, _text(row)) for row in rows]
+    whole = re.compile(rf"(?<!\w){re.escape(phrase)}(?!\w)")
+    exact = tuple(row for row, text in texts if whole.search(text))
+    return exact or tuple(row for row, text in texts if all(word in text for word in phrase.split()))
 
 
 def _number(query: str | float) -> float | None:
@@ -71,7 +76,6 @@ def _number(query: str | float) -> float | None:
     return number if math.isfinite(number) else None
 
 
-def _holds(row: Band | GroupRange, words: list[str]) -> bool:
-    """Tell whether all words occur in the row."""
-    text = f"{row.name} {row.vibration} {row.state} {row.note}".casefold()
-    return all(word in text for word in words)
+def _text(row: Band | GroupRange) -> str:
+    """Return what is searched for words."""
+    return f"{row.name} {row.vibration} {row.state} {row.note}".casefold()

@@ -127,7 +127,12 @@ class BandTable:
 
     def cite(self, record: Cited) -> str:
         """Return the citations of a record, joined by "; "."""
-        return "; ".join(self.sources[key].citation for key in record.sources)
+        return "; ".join(self.sources[key].citation for key in self._keys(record))
+
+    def _keys(self, record: Cited) -> tuple[str, ...]:
+        """Keys of a record's sources; a citation that holds a semicolon is one source all the same."""
+        known = any(key in self.sources for key in record.sources)
+        return record.sources if known and record.source not in self.sources else (record.source,)
 
     def with_names(self, names: Iterable[Name]) -> BandTable:
         """Return the table with names added; a name that stands for two materials is an error."""
@@ -173,8 +178,8 @@ class BandTable:
         """List the materials and citations that the rows bring along."""
         sources, names = dict(self.sources), {}
         for record in records:
-            if record.source not in sources and not set(record.sources) <= set(sources):
-                sources[record.source] = Source(record.source, title=record.source, read="the user's table")
+            for key in self._keys(record):
+                sources.setdefault(key, Source(key, title=key, read="the user's table"))
             if isinstance(record, Band) and _folded(record.material) not in self._lookup:
                 family = record.origin.split(".csv")[0]
                 names[_folded(record.material)] = Name(record.material, family, origin=record.origin)
@@ -182,15 +187,13 @@ class BandTable:
 
     def _checked(self, record: Cited) -> Cited:
         """Return the record under its canonical material name, its sources known and fitting."""
-        if record.source not in self.sources:
-            for key in record.sources:
-                if key not in self.sources:
-                    near = difflib.get_close_matches(key, self.sources, n=1, cutoff=0.4)
-                    hint = f"; nearest: {near[0]}" if near else ""
-                    raise BandTableError(
-                        f"{record.origin}, column 'source': found {key!r}; "
-                        f"expected a key of sources.toml{hint}"
-                    )
+        for key in self._keys(record):
+            if key not in self.sources:
+                near = difflib.get_close_matches(key, self.sources, n=1, cutoff=0.4)
+                hint = f"; nearest: {near[0]}" if near else ""
+                raise BandTableError(
+                    f"{record.origin}, column 'source': found {key!r}; expected a key of sources.toml{hint}"
+                )
         try:
             if isinstance(record, Band):
                 return replace(record, material=self.resolve(record.material))

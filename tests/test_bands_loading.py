@@ -122,6 +122,18 @@ def test_own_table_is_added_with_its_citation_and_the_shipped_rows_stay(tmp_path
     assert "house coating 7" not in load().materials
 
 
+@pytest.mark.parametrize(
+    ("cell", "citation"),
+    [
+        ("A. Nobody; B. Nobody 2024", "A. Nobody; B. Nobody 2024 (read: the user's table)"),
+        ("our laboratory; elzein2004", "our laboratory (read: the user's table); Elzein et al., J. Colloid"),
+    ],
+)
+def test_a_source_cell_may_be_a_citation_with_a_semicolon_or_mix_keys(tmp_path, cell, citation):
+    table = load(written(tmp_path, HEAD, cells(source=cell)))
+    assert table.cite(table.bands[-1]).startswith(citation)
+
+
 def test_own_names_groups_and_changes(tmp_path):
     names = written(tmp_path, "name,family,synonyms", "beta glucan,polysaccharides,oat gum", name="n.csv")
     groups = written(

@@ -72,8 +72,12 @@ def test_find_by_number_and_by_text_that_is_a_number_agree():
 
 def test_find_by_material_and_by_words():
     assert find("pcl") == TABLE.of("polycaprolactone")
-    rows = find("Amide I coupled")
+    rows = find("coupled amide")
     assert {row.name for row in rows} == {"aminosilane layer"}
+    second = find("Amide  II")
+    assert {row.vibration for row in second} == {"amide II", "rotation-vibration lines"}
+    assert all("amide II" in row.vibration + row.note for row in second)
+    assert {row.name for row in find("chitos")} == {"chitosan"}
     assert find("no such words anywhere") == ()
 
 
