@@ -107,7 +107,8 @@ def decode_table(body: bytes, where: str, line: int, promised: int | None = None
     array([0., 0., 0., 0., 2., 4., 4., 4., 7., 5.])
     """
     readings = exponent_readings(body, where, line)
-    return _only_reading([_outcome(reading, where, line, promised) for reading in readings], where, line)
+    outcomes = [_outcome(reading, where, line, promised) for reading in readings]
+    return _only_reading(outcomes, where, line, promised)
 
 
 def decode_pairs(body: bytes, where: str, line: int) -> tuple[FloatArray, FloatArray, IntArray]:
@@ -155,10 +156,12 @@ def _outcome(
 
 
 def _only_reading(
-    outcomes: list[OrdinateTable | FormatError | PromiseError], where: str, line: int
+    outcomes: list[OrdinateTable | FormatError | PromiseError], where: str, line: int, promised: int | None
 ) -> OrdinateTable:
-    """Return the one reading that succeeded."""
+    """Return the one reading that succeeded, or that alone has the promised number of points."""
     tables = [outcome for outcome in outcomes if isinstance(outcome, OrdinateTable)]
+    if len(tables) > 1 and promised is not None:
+        tables = [table for table in tables if table.ordinates.size == promised] or tables[:1]
     if len(tables) > 1:
         raise AmbiguityError(
             f"{where}: line {line}: the letter E is either an exponent ({tables[1].ordinates.size} "
@@ -186,7 +189,6 @@ def _expand(tokens: Tokens, where: str, promised: int | None) -> OrdinateTable:
     starts = np.flatnonzero(heads)
     line_numbers = lines[starts]
     abscissae = tokens.values[first][np.searchsorted(tokens.lines[first], line_numbers)]
-    _require_possible(ordinates.size, starts.size, promised, where)
     checks = starts[1:][kinds[starts[1:] - 1] == DIF]
     unchecked = _compare_checks(ordinates, checks, lines, where, promised)
     if unchecked:
@@ -195,15 +197,6 @@ def _expand(tokens: Tokens, where: str, promised: int | None) -> OrdinateTable:
     positions = starts - np.searchsorted(checks, starts, side="right")
     kept = np.delete(ordinates, checks) if checks.size else ordinates
     return OrdinateTable(kept, abscissae, positions, line_numbers, int(checks.size), unchecked)
-
-
-def _require_possible(found: int, lines: int, promised: int | None, where: str) -> None:
-    """Refuse a number of points that check ordinates cannot explain."""
-    if promised is not None and not promised <= found <= promised + lines:
-        raise PromiseError(
-            f"{where}: NPOINTS promises {promised} points, the table holds {found}; "
-            "points were lost or added, export the spectrum again"
-        )
 
 
 def _require_abscissae(tokens: Tokens, first: NDArray[np.bool_], where: str) -> None:

@@ -154,7 +154,7 @@ def _x_ambiguity(low: float, high: float, where: str) -> AmbiguityError:
 
 def _require_plausible(low: float, high: float, unit: str, where: str) -> None:
     """Require that a stated unit does not make nonsense of the values."""
-    likely = {"cm-1": high > 60, "um": high <= 1000 and low > 0, "nm": low >= 200}
+    likely = {"cm-1": high > 60, "um": high <= 1000, "nm": high >= 200}
     if likely[unit]:
         return
     other = "um" if high <= 1000 else "nm or cm-1"

@@ -8,6 +8,7 @@ from spectra.errors import PromiseError
 from spectra.reading.asdf import OrdinateTable
 from spectra.reading.promises import Kept, Promises, require_count
 from spectra.reading.tokens import IntArray
+from spectra.spectrum import Fault
 from spectra.units import FloatArray
 
 
@@ -30,6 +31,8 @@ def checked_axis(table: OrdinateTable, promises: Promises, where: str) -> Kept:
         for factor, repair in _factor_readings(promises):
             if _first_off(table, stated, factor) is None:
                 return Kept(stated, repair + _stale_extras(stated, promises, where))
+        if promises.npoints is not None and (off := _most_off(table, stated, promises.xfactor)) is not None:
+            return Kept(stated, _stale_extras(stated, promises, where), (_drifting(stated, off),))
     own = _table_axis(table, promises)
     if stated is None and own is None:
         raise PromiseError(
@@ -99,6 +102,25 @@ def _first_off(table: OrdinateTable, axis: FloatArray, factor: float) -> int | N
     if table.checked and not off[0] and not np.any(after[:-1]):
         return None
     return int(np.argmax(off))
+
+
+def _most_off(table: OrdinateTable, axis: FloatArray, factor: float) -> float | None:
+    """Return the largest distance of a line start from the axis, if less than half a step; else None."""
+    off = float(np.max(np.abs(table.abscissae * factor - axis[table.starts])))
+    return off if axis.size > 1 and off < 0.5 * abs(axis[1] - axis[0]) else None
+
+
+def _drifting(axis: FloatArray, off: float) -> Fault:
+    """Say that the line starts are near the axis of the header, but not on it."""
+    return Fault(
+        "axis-differs-within-step",
+        "warning",
+        f"{axis.min():.6g} to {axis.max():.6g}",
+        f"line starts are up to {off:.3g} off the even axis of FIRSTX, LASTX and NPOINTS, less than "
+        "half a step "
+        f"of {abs(axis[1] - axis[0]):.4g}",
+        "Export again if positions matter at that level.",
+    )
 
 
 def _factor_readings(promises: Promises) -> list[tuple[float, tuple[str, ...]]]:

@@ -14,9 +14,13 @@ from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.dialect import (
     MOST_COLUMNS,
     NUMBER,
+    Cell,
     comma_message,
     decimal_evidence,
     is_comment,
+    is_missing,
+    is_number,
+    is_number_row,
     split_line,
     take_names,
 )
@@ -24,14 +28,8 @@ from spectra.reading.numbers import shorten
 from spectra.reading.table import Table
 from spectra.units import FloatArray
 
-# What programs write where there is no number; compared in lower case.
-MISSING = {"", "-", "--", "---", "?", "*", "inf", "-inf", "+inf"}
-MISSING |= {"nan", "-nan", "na", "n/a", "none", "null", "#n/a", "#num!", "#value!", "#div/0!", "1.#qnan"}
 _COMMA_LAST, _POINT_LAST = re.compile(r"\d\.\d{3},\d"), re.compile(r"\d,\d{3}\.\d")
 _MARKS = str.maketrans("", "", "'\u00a0\u202f\u2009 ")
-
-
-Cell = str | float
 
 
 @dataclass(eq=False)
@@ -95,7 +93,7 @@ def gather_rows(cells: list[list[Cell]], where: str, row_word: str) -> Rows | No
 def _sort_in(rows: Rows, number: int, line: str, cells: list[Cell], place: str) -> None:
     """Add one row to the heading, the table or the footing."""
     numbers = sum(is_number(cell) for cell in cells)
-    if numbers >= 2 or (rows.cells and numbers == 1 and len(cells) >= len(rows.cells[0])):
+    if is_number_row(cells) or (rows.cells and numbers == 1 and len(cells) >= len(rows.cells[0])):
         if rows.footing:
             at, found = rows.footing[0]
             raise FormatError(
@@ -113,11 +111,6 @@ def _sort_in(rows: Rows, number: int, line: str, cells: list[Cell], place: str) 
         )
     else:
         rows.footing.append((number, line))
-
-
-def is_number(cell: Cell) -> bool:
-    """Whether a cell is or reads as one number, whatever its decimal mark."""
-    return isinstance(cell, float) or NUMBER.fullmatch(cell) is not None
 
 
 def table_from_rows(rows: Rows, where: str, *, delimiter: str = "\t", row_word: str = "line") -> Table:
@@ -181,12 +174,7 @@ def _require_even_width(rows: Rows, delimiter: str, row_word: str, where: str) -
 def _is_textual(column: list[Cell]) -> bool:
     """Whether a column holds words: no number but perhaps in its first cell."""
     rest = column[1:] or column
-    return not any(is_number(cell) for cell in rest) and any(not _is_missing(cell) for cell in column)
-
-
-def _is_missing(cell: Cell) -> bool:
-    """Whether a cell says that there is no value."""
-    return isinstance(cell, str) and cell.lower() in MISSING
+    return not any(is_number(cell) for cell in rest) and any(not is_missing(cell) for cell in column)
 
 
 def _words(column: list[Cell]) -> str:
@@ -232,7 +220,7 @@ def _decimal_mark(joined: str, evidence: tuple[bool, bool], where: str) -> str:
 
 def _value(cell: str, mark: str, place: str) -> float:
     """One cell as a number; NaN where it says that there is none."""
-    if cell.lower() in MISSING:
+    if is_missing(cell):
         return float("nan")
     plain = cell.translate(_MARKS)
     other = "." if mark == "," else ","

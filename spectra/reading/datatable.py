@@ -108,6 +108,8 @@ def decode_record(record: Record, promises: Promises, where: str) -> DecodedTabl
 
 def decode_body(body: bytes, paired: bool, line: int, promises: Promises, where: str) -> DecodedTable:
     """Decode the lines of a data table, the first of which is ``line``; see :func:`decode_record`."""
+    if not body.strip():
+        raise FormatError(f"{where}: line {line}: the data table is empty; export the spectrum again")
     if paired:
         raw_x, raw_y, lines = decode_pairs(body, where, line)
         axis = checked_pairs(raw_x, lines, promises, where)
@@ -116,6 +118,8 @@ def decode_body(body: bytes, paired: bool, line: int, promises: Promises, where:
         table = decode_table(
             body, where, line, None if promises.npoints is None else int(promises.npoints.value)
         )
+        if table.ordinates.size == 0:
+            raise FormatError(f"{where}: line {line}: the data table has no ordinates; export again")
         axis = checked_axis(table, promises, where)
         raw_y, lines, starts = table.ordinates, table.lines, table.starts
         repairs = ("difference lines carry no check ordinates; NPOINTS agrees",) if table.unchecked else ()
@@ -125,7 +129,11 @@ def decode_body(body: bytes, paired: bool, line: int, promises: Promises, where:
         return f"line {int(lines[np.searchsorted(starts, point, side='right') - 1])}"
 
     return DecodedTable(
-        axis.values, ordinates.values, repairs + axis.repairs + ordinates.repairs, ordinates.faults, place
+        axis.values,
+        ordinates.values,
+        repairs + axis.repairs + ordinates.repairs,
+        axis.faults + ordinates.faults,
+        place,
     )
 
 

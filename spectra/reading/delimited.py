@@ -17,11 +17,11 @@ from spectra.reading.cells import parse_cells
 from spectra.reading.dialect import (
     BLANKS,
     COMMENT_STARTS,
-    NUMBER,
     comma_message,
     decimal_evidence,
     find_delimiter,
     is_comment,
+    is_number_row,
     require_no_decimal_commas,
     split_line,
     take_names,
@@ -94,7 +94,7 @@ def _table_start(text: str, delimiter: str) -> tuple[int, int]:
         content = text[position : min(end, position + 5000)].strip()
         if content and not is_comment(content):
             cells = split_line(content, delimiter)
-            if len(cells) >= 2 and all(NUMBER.fullmatch(cell) for cell in cells[:2]):
+            if is_number_row(cells[:2]):
                 break
         position, line = end + 1, line + 1
     return min(position, len(text)), line

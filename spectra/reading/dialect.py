@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Sequence
 
 from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.numbers import shorten
@@ -16,14 +17,42 @@ MOST_COLUMNS = 50_000
 BLANKS = " "
 NUMBER = re.compile(r"[+-]?(?:\d[\d.,'\u00a0\u202f\u2009]*|[.,]\d+)(?:[eEdD][+-]?\d{1,3})?", re.ASCII)
 COMMENT_STARTS = ("#", "%", "//", "$$", "!", "*")
+# What programs write where there is no number; compared in lower case.
+MISSING = {"", "-", "--", "---", "?", "*", "inf", "-inf", "+inf"}
+MISSING |= {"nan", "-nan", "na", "n/a", "none", "null", "#n/a", "#num!", "#value!", "#div/0!", "1.#qnan"}
 _DELIMITERS = ("\t", ";", "|")
 _SAMPLE = 25
+Cell = str | float  # text, or a number where the file holds numbers (spreadsheets)
 _QUOTED = re.compile(r'"((?:[^"]|"")*)"|([^\s"]+)')
 
 
 def is_comment(line: str) -> bool:
     """Whether a line is set apart as a comment."""
     return line.startswith(COMMENT_STARTS) or (line.startswith(";") and not NUMBER.match(line[1:].lstrip()))
+
+
+def is_number(cell: Cell) -> bool:
+    """Whether a cell is or reads as one number, whatever its decimal mark."""
+    return isinstance(cell, float) or NUMBER.fullmatch(cell) is not None
+
+
+def is_missing(cell: Cell) -> bool:
+    """Whether a cell says that there is no value."""
+    return isinstance(cell, str) and cell.lower() in MISSING
+
+
+def is_number_row(cells: Sequence[Cell]) -> bool:
+    """Whether a row belongs to the table of numbers: two numbers, or one where all else is missing.
+
+    Examples
+    --------
+    >>> is_number_row(["4000", "0.1"]), is_number_row(["4000", "NaN"]), is_number_row(["scans", "32"])
+    (True, True, False)
+    """
+    numbers = sum(is_number(cell) for cell in cells)
+    return numbers >= 2 or (
+        numbers == 1 and len(cells) >= 2 and all(is_number(cell) or is_missing(cell) for cell in cells)
+    )
 
 
 def find_delimiter(text: str, where: str) -> str:
@@ -105,8 +134,7 @@ def _fits(lines: list[str], delimiter: str, where: str) -> bool:
                 "column, split the file"
             )
         cells = split_line(line, delimiter)
-        numbers = sum(NUMBER.fullmatch(cell) is not None for cell in cells[:200])
-        good += numbers >= 2 or (numbers == 1 and len(cells) >= 2 and cells[-1] == "")
+        good += is_number_row(cells[:200])
     return bool(lines) and good >= 0.6 * len(lines)
 
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from itertools import pairwise
 
 import jcamp
 
@@ -188,7 +189,7 @@ def split_records(data: bytes) -> tuple[Record, ...]:
     positions = _label_positions(data)
     records = []
     line, counted = 1, 0
-    for start, stop in zip(positions, [*positions[1:], len(data)], strict=True):
+    for start, stop in pairwise([*positions, len(data)]):
         line += data.count(b"\n", counted, start)
         counted = start
         line_end = data.find(b"\n", start, stop)

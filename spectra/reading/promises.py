@@ -88,15 +88,41 @@ def checked_ordinates(raw: FloatArray, promises: Promises, where: str) -> Kept:
     checks = [("FIRSTY", promises.firsty, first), ("MAXY", promises.maxy, finite.max())]
     checks.append(("MINY", promises.miny, finite.min()))
     factor, repairs = _settled_factor(raw, promises)
+    table = _Table(
+        factor, float(finite.max() - finite.min()) * abs(factor), _header_scale(finite, factor, promises)
+    )
     faults: list[Fault] = []
     for name, stated, found in checks:
-        if stated is None or found is None:
-            continue
-        span = float(finite.max() - finite.min()) * abs(factor)
-        repair, fault = _compare(name, stated, float(found), factor, span, promises, where)
-        repairs += repair
-        faults += fault
+        if stated is not None and found is not None:
+            repair, fault = _compare(name, stated, float(found), table, promises, where)
+            repairs += repair
+            faults += fault
     return Kept(raw * factor, repairs, tuple(faults))
+
+
+@dataclass(frozen=True)
+class _Table:
+    """What the ordinates are compared with: factor, range, and percent or fraction in the header."""
+
+    factor: float
+    span: float
+    header_scale: float
+
+
+_SCALES = {100.0: "in percent, the table is a fraction", 0.01: "a fraction, the table is in percent"}
+
+
+def _header_scale(finite: FloatArray, factor: float, promises: Promises) -> float:
+    """Tell by its largest value whether the header is in percent and the table a fraction, or the reverse."""
+    for stated, raw in ((promises.maxy, finite.max()), (promises.firsty, finite[0])):
+        if stated is None or stated.value == 0:
+            continue
+        for scale in _SCALES:
+            slack = _CLOSE * abs(stated.value) + stated.step / 2 + scale * abs(factor) / 2
+            if slack < abs(stated.value) / 3 and abs(raw * factor * scale - stated.value) <= slack:
+                return scale
+        return 1.0
+    return 1.0
 
 
 def _settled_factor(raw: FloatArray, promises: Promises) -> tuple[float, tuple[str, ...]]:
@@ -119,21 +145,18 @@ def _agrees(found: float, stated: Stated, quantum: float) -> bool:
 
 
 def _compare(
-    name: str, stated: Stated, raw: float, factor: float, span: float, promises: Promises, where: str
+    name: str, stated: Stated, raw: float, table: _Table, promises: Promises, where: str
 ) -> tuple[tuple[str, ...], tuple[Fault, ...]]:
     """Judge one promise about an ordinate: kept, set aside as a repair, doubtful or broken."""
-    found, quantum = raw * factor, abs(factor) / 2
+    found, quantum, span = raw * table.factor, abs(table.factor) / 2, table.span
     if _agrees(found, stated, quantum):
         return (), ()
-    if factor != 1.0 and _agrees(raw, stated, 0.5):
+    if table.factor != 1.0 and _agrees(raw, stated, 0.5):
         return (f"{name} {stated.value:.8g} is in raw counts; with YFACTOR it is {found:.6g}",), ()
-    for scale, said in (
-        (100.0, "in percent, the table is a fraction"),
-        (0.01, "a fraction, the table is in percent"),
-    ):
-        size = abs(stated.value) if name == "FIRSTY" else max(abs(stated.value), scale * span)
-        if abs(found * scale - stated.value) <= _CLOSE * size + stated.step + scale * quantum:
-            return (f"{name} {stated.value:.8g} is {said}",), ()
+    scale = table.header_scale
+    close = _CLOSE * max(abs(stated.value), scale * span) + stated.step
+    if scale in _SCALES and abs(found * scale - stated.value) <= close:
+        return (f"{name} {stated.value:.8g} is {_SCALES[scale]}",), ()
     if abs(found - stated.value) <= _CLOSE * max(span, abs(stated.value)):
         fault = Fault(
             "header-ordinate-differs",

@@ -30,6 +30,7 @@ PSEUDO_DIGITS = SQZ_DIGITS | DIF_DIGITS | DUP_DIGITS
 # which keeps them apart from the squeezed digit E and from the signs that start a packed number.
 _SIGNED_EXPONENT = re.compile(rb"(?<=[0-9.])[Ee]([+-])(?=[0-9])")
 _BARE_EXPONENT = re.compile(rb"(?<=[0-9.])[Ee](?=[0-9])")
+_AFTER_DECIMALS = re.compile(rb"\.[0-9]*[Ee](?=[0-9])")
 _EXPONENT_PLUS, _EXPONENT_MINUS = b"\x0e", b"\x0f"
 NEWLINE = b"\n"
 _OTHER_PSEUDO_DIGITS = b"".join(set(PSEUDO_DIGITS) - {b"E", b"e"})
@@ -77,8 +78,9 @@ def _with_signed_exponents(body: bytes) -> bytes:
 def exponent_readings(body: bytes, where: str, line: int) -> list[bytes]:
     """Return the table with its exponents marked, in every way it may be read.
 
-    An E before a sign is an exponent. An E between digits is a squeezed digit where other pseudo-digits
-    stand in the table, and may be either where none does.
+    An E before a sign is an exponent, and so is one after decimals, since squeezed ordinates are whole
+    numbers. Any other E between digits is a squeezed digit where more pseudo-digits stand in the table,
+    and may be either where none does.
 
     Raises
     ------
@@ -90,8 +92,10 @@ def exponent_readings(body: bytes, where: str, line: int) -> list[bytes]:
     readings = [_with_signed_exponents(body)]
     if b"E" not in body and b"e" not in body:
         return readings
-    if _BARE_EXPONENT.search(body) and len(body.translate(None, _OTHER_PSEUDO_DIGITS)) == len(body):
-        readings.append(with_exponents(body))
+    bare = len(_BARE_EXPONENT.findall(body))
+    if bare and len(body.translate(None, _OTHER_PSEUDO_DIGITS)) == len(body):
+        after_decimals = len(_AFTER_DECIMALS.findall(body))
+        readings = [with_exponents(body)] if after_decimals == bare else [*readings, with_exponents(body)]
     return readings
 
 
