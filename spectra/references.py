@@ -73,5 +73,5 @@ def _with_scatter(peak: Peak, units: Units, stack: Stack, mean: FloatArray) -> P
     found = fit_rows(units.rows, stack.grid, mean, nothing_else(stack.grid), window)
     if not np.all(found[:, 1] > 0):
         return peak
-    scatter = float(np.std(found[:, 2] / found[:, 1], ddof=1)) / np.sqrt(len(units))
+    scatter = float(np.std(found[:, 2] / found[:, 1], ddof=1) / np.sqrt(len(units)))
     return replace(peak, position_error=max(peak.position_error, scatter))
