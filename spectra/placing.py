@@ -80,6 +80,8 @@ def placed_folder(target: Path, force: bool = False) -> Iterator[Path]:
             draft.rename(target)
     except OSError as error:
         raise _output_error(target, error) from error
+    except OutputError as error:  # told of the draft, which the user never sees
+        raise OutputError(str(error).replace(str(draft), str(target))) from error
     finally:
         shutil.rmtree(draft, ignore_errors=True)
 

@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import click
@@ -254,6 +255,12 @@ def test_the_signal_to_end_means_again_what_it_meant_before():
     assert signal.getsignal(signal.SIGTERM) is before
 
 
+@pytest.mark.usefixtures("gauze")
+def test_a_command_runs_in_a_thread_too():
+    with ThreadPoolExecutor() as pool:
+        assert pool.submit(coatproof, "look", "bare/bare_0.csv").result().exit_code == 0
+
+
 @pytest.mark.usefixtures("known")
 def test_a_full_disk_is_told_and_leaves_nothing(study, monkeypatch):
     def refuse(*_, **__):
@@ -261,7 +268,9 @@ def test_a_full_disk_is_told_and_leaves_nothing(study, monkeypatch):
 
     before = everything_in(study.parent)
     monkeypatch.setattr("pathlib.Path.write_bytes", refuse)
-    assert "No space left on device" in fault(coatproof("verify", study))
+    told = fault(coatproof("verify", study))
+    assert "No space left on device" in told
+    assert str(study.with_name("study_report")) in told, "the place asked for, not the draft"
     assert everything_in(study.parent) == before
 
 
