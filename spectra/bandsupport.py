@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from spectra.directions import project_out
 from spectra.evidence import even_normals, even_scales, variance_ratio_exceedance
 from spectra.findings import BandSupport
 from spectra.jointfit import Widening, fit_shapes, leave_out, widen
@@ -14,7 +15,7 @@ from spectra.settings import require_in_range, setting
 from spectra.shapes import Piece, split_bands
 from spectra.spectrum import Frozen
 from spectra.units import FloatArray
-from spectra.variation import Variation, project_out
+from spectra.variation import Variation
 
 DRAWS = 512  # of the detection chance: its error is below half a per cent
 
@@ -168,7 +169,7 @@ def judge_bands(
 
 def band_errors(model: BandModel, variance: float) -> FloatArray:
     """Widened standard error of every band's amount, shape (b,)."""
-    return model.errors * np.array([w.factor for w in model.widenings]) * np.sqrt(variance)
+    return np.asarray(model.errors * np.array([w.factor for w in model.widenings]) * np.sqrt(variance))
 
 
 def pattern_chance(
@@ -265,7 +266,7 @@ def _band_need(
     noise: FloatArray, scales: FloatArray, errors: FloatArray, degrees: float, alpha: float, needed: int
 ) -> FloatArray:
     """Amount from which on enough bands pass after Holm, for every draw, shape (draws,)."""
-    need: FloatArray = np.full(len(noise), -np.inf)
+    need = np.full(len(noise), -np.inf)
     for passed in range(needed):
         limit = critical_factor(alpha / (errors.size - passed), degrees)
         amounts = errors * (limit * scales[:, None] - noise)

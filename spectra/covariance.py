@@ -18,10 +18,15 @@ doi:10.2307/2533274). Gradients are exact.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.linalg import cho_solve, cholesky
 
+from spectra.interferents import liquid_water
+from spectra.shapes import split_bands
+from spectra.spectrum import Frozen
 from spectra.units import FloatArray
 
 # Where the search starts, and the centre of a weak prior: standard deviations as shares of the spectrum's
@@ -39,6 +44,7 @@ START = {
     "blurred": 0.4,
 }
 PRIOR_WIDTH = 3.0  # of each log variance: a factor 4.5 in size is one standard deviation
+SMALLEST_BAND = 0.01  # share of the spectrum's range that makes a band of the substrate
 JITTER = 1e-14  # absorbance squared: far below any detector, keeps the factorisation safe
 BLUR = 5.0  # cm-1: neighbouring points of apodised or zero-filled data share noise over about this
 
@@ -83,40 +89,66 @@ def _median_level(values: FloatArray) -> float:
     return max(float(np.sqrt(np.median(values**2) / 0.4549)), 1e-7)
 
 
-def components(
-    points: FloatArray,
-    mean: FloatArray,
-    slope: FloatArray,
-    bands: FloatArray,
-    moisture: FloatArray,
-    noise: FloatArray,
-    lengths: Mapping[str, float],
-) -> dict[str, FloatArray]:
-    """Return the terms of the covariance at unit size, each of shape (r, r).
+@dataclass(frozen=True, eq=False)
+class Substrate(Frozen):
+    """What the terms are made of.
 
-    Parameters
+    Attributes
     ----------
     points : ndarray, shape (r,), cm-1
     mean : ndarray, shape (r,), absorbance
         Of the bare spots.
     slope : ndarray, shape (r,), absorbance per cm-1
-        Derivative of ``mean``.
+        Derivative of the mean.
+    bands : ndarray, shape (b, r), absorbance
+        Bands of the mean, each by itself.
+    moisture : ndarray, shape (r,)
+        Liquid water, greatest value one.
     noise : ndarray, shape (r,), absorbance
-    lengths : mapping of str to float
-        Correlation length in cm-1 of ``narrow``, ``wide``, ``position``, ``drift`` and ``foreign``.
+        Of the detector.
     """
-    height = np.abs(mean)
-    stretch = points * slope / 1000.0
+
+    points: FloatArray
+    mean: FloatArray
+    slope: FloatArray
+    bands: FloatArray
+    moisture: FloatArray
+    noise: FloatArray
+
+    def take(self, chosen: NDArray[np.intp]) -> Substrate:
+        """Return the same on fewer points."""
+        return Substrate(*(getattr(self, item.name)[..., chosen] for item in fields(self)))
+
+
+def describe_substrate(points: FloatArray, mean: FloatArray, noise: FloatArray) -> Substrate:
+    """Form what the terms are made of from the mean bare spectrum and the noise, shape (r,) each."""
+    bands = np.array([piece.curve for piece in split_bands(points, mean, SMALLEST_BAND)])
+    slope = np.gradient(mean, points)
+    return Substrate(points, mean, slope, bands.reshape(-1, points.size), liquid_water(points), noise)
+
+
+def components(substrate: Substrate, lengths: Mapping[str, float]) -> dict[str, FloatArray]:
+    """Return the terms of the covariance at unit size, each of shape (r, r).
+
+    Parameters
+    ----------
+    substrate : Substrate
+    lengths : mapping of str to float
+        Correlation length in cm-1 of ``narrow``, ``wide``, ``position`` and ``drift``.
+    """
+    points, height = substrate.points, np.abs(substrate.mean)
+    stretch = points * substrate.slope / 1000.0
+    wide = smooth_kernel(points, lengths["wide"])
     return {
         "narrow": _modulated(height, smooth_kernel(points, lengths["narrow"])),
-        "wide": _modulated(height, smooth_kernel(points, lengths["wide"])),
-        "bands": bands.T @ bands,
-        "moisture": _modulated(moisture, smooth_kernel(points, lengths["wide"])),
-        "position": _modulated(slope, smooth_kernel(points, lengths["position"])),
+        "wide": _modulated(height, wide),
+        "bands": substrate.bands.T @ substrate.bands,
+        "moisture": _modulated(substrate.moisture, wide),
+        "position": _modulated(substrate.slope, smooth_kernel(points, lengths["position"])),
         "scale": np.outer(stretch, stretch),
         "drift": smooth_kernel(points, lengths["drift"]),
-        "noise": np.diag(noise**2),
-        "blurred": _modulated(noise, smooth_kernel(points, BLUR)),
+        "noise": np.diag(substrate.noise**2),
+        "blurred": _modulated(substrate.noise, smooth_kernel(points, BLUR)),
     }
 
 

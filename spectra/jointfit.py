@@ -12,10 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from spectra.directions import project_out
 from spectra.replicates import critical_factor
 from spectra.spectrum import Frozen
 from spectra.units import FloatArray
-from spectra.variation import Variation, group_rows, nuisance_basis, project_out
+from spectra.variation import Variation, group_rows, nuisance_basis
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,12 +12,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from spectra.directions import orthonormal, project_out
 from spectra.jointfit import Widening, fit_shapes
 from spectra.replicates import critical_factor
 from spectra.shapes import Shape
 from spectra.spectrum import Frozen
 from spectra.units import FloatArray
-from spectra.variation import Variation, contact_response, count_directions, orthonormal, project_out
+from spectra.variation import Variation, contact_response, count_directions
 
 THINNEST, THICKEST = 0.3, 20000.0  # nm searched: below one monolayer to far beyond the depth of the light
 GOLDEN = 0.5 * (np.sqrt(5.0) - 1.0)

@@ -22,17 +22,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cholesky, solve_triangular
 
-from spectra.covariance import components, fit_sizes, noise_levels, total
+from spectra.covariance import Substrate, components, describe_substrate, noise_levels, total
+from spectra.directions import contrasts_of, fit_in_steps
+from spectra.directions import orthonormal as orthonormal
+from spectra.directions import project_out as project_out
 from spectra.errors import SpectraError
 from spectra.interferents import carbon_dioxide, liquid_water, water_vapour
 from spectra.reduction import Reduction, reduce_grid
 from spectra.settings import require_in_range, setting
-from spectra.shapes import split_bands
 from spectra.spectrum import Frozen, Stack, read_only
 from spectra.units import FloatArray
-
-ROUNDS = 3  # of setting directions apart and fitting again
-STANDS_OUT = 1.5  # squared length of a direction, over the mean of the smaller ones
 
 
 @dataclass(frozen=True)
@@ -47,7 +46,6 @@ class VariationSettings:
     wide: float = setting(80.0, "width of a group of bands", unit="cm-1", low=30.0, high=400.0)
     position: float = setting(20.0, "bands move by themselves", unit="cm-1", low=2.0, high=200.0)
     drift: float = setting(250.0, "baselines are smoother than bands", unit="cm-1", low=100.0, high=2000.0)
-    foreign: float = setting(40.0, "bands of moisture, additives, dirt", unit="cm-1", low=5.0, high=200.0)
     window: float = setting(75.0, "the detector's noise changes slowly", unit="cm-1", low=20.0, high=1000.0)
     directions: int = setting(6, "most directions of difference that are projected out", low=0, high=20)
     resolution: float = setting(
@@ -162,44 +160,59 @@ def learn(bare: Stack, settings: VariationSettings) -> Variation:
         )
     reduction = reduce_grid(bare, settings.step)
     spots = reduction.apply(bare.absorbance)
-    points = reduction.points
-    mean = spots.mean(axis=0)
-    noise = noise_levels(points, spots, settings.window)
-    lengths = {name: getattr(settings, name) for name in ("narrow", "wide", "position", "drift")}
-    slope = np.gradient(mean, points)
+    noise = noise_levels(reduction.points, spots, settings.window)
+    substrate = describe_substrate(reduction.points, spots.mean(axis=0), noise)
     fixed = _known_shapes(bare.grid, reduction, settings)
-    nuisances = np.vstack([mean, contact_response(mean), fixed])
-    few = _sparse(points.size, settings.points)
-    bands = np.array([piece.curve for piece in split_bands(points, mean, 0.01)]).reshape(-1, points.size)
-    moisture = reduction.apply(liquid_water(bare.grid))
-    terms = components(points[few], mean[few], slope[few], bands[:, few], moisture[few], noise[few], lengths)
-    sizes = _fit_in_steps(contrasts_of(spots)[:, few], orthonormal(nuisances[:, few]), terms)
-    factor = cholesky(
-        total(components(points, mean, slope, bands, moisture, noise, lengths), sizes), lower=True
-    )
-    return _nested(
-        Variation(
-            reduction, spots, bare.specimens, sizes, noise, factor,
-            *_whitened(factor, spots, fixed), None, settings,
-        )
-    )  # fmt: skip
+    nuisances = np.vstack([substrate.mean, contact_response(substrate.mean), fixed])
+    few = _sparse(reduction.points.size, settings.points)
+    terms = components(substrate.take(few), _lengths(settings))
+    sizes = fit_in_steps(contrasts_of(spots)[:, few], orthonormal(nuisances[:, few]), terms)
+    return _assemble(substrate, reduction, spots, bare.specimens, sizes, fixed, settings)
 
 
-def contrasts_of(spots: FloatArray) -> FloatArray:
-    """Orthonormal contrasts of k spots about their mean (Helmert), shape (k - 1, r).
+def rescale(variation: Variation, ratio: FloatArray) -> Variation:
+    """Predict the model for another crystal, which weakens the substrate's spectrum by ``ratio``.
 
-    Examples
-    --------
-    >>> contrasts_of(np.array([[1.0], [3.0]])).round(3)
-    array([[-1.414]])
+    The relative scatter of the substrate is kept; the detector's noise stays as it is.
+
+    Parameters
+    ----------
+    variation : Variation
+    ratio : ndarray, shape (r,)
+        Substrate's absorbance on the other crystal over that on the present one.
+
+    Returns
+    -------
+    Variation
     """
-    count = len(spots)
-    helmert = np.zeros((count - 1, count))
-    for i in range(1, count):
-        helmert[i - 1, :i] = 1.0
-        helmert[i - 1, i] = -i
-        helmert[i - 1] /= np.sqrt(i * (i + 1.0))
-    return np.asarray(helmert @ spots)
+    spots = variation.spots * ratio
+    substrate = describe_substrate(variation.reduction.points, spots.mean(axis=0), variation.noise)
+    fixed = variation.fixed @ variation.factor.T
+    return _assemble(
+        substrate, variation.reduction, spots, variation.specimens, variation.sizes, fixed, variation.settings
+    )
+
+
+def _lengths(settings: VariationSettings) -> dict[str, float]:
+    """Correlation lengths of the terms, cm-1."""
+    return {name: getattr(settings, name) for name in ("narrow", "wide", "position", "drift")}
+
+
+def _assemble(
+    substrate: Substrate,
+    reduction: Reduction,
+    spots: FloatArray,
+    specimens: tuple[str, ...],
+    sizes: Mapping[str, float],
+    fixed: FloatArray,
+    settings: VariationSettings,
+) -> Variation:
+    """Factor the covariance on all points and whiten what every verdict needs."""
+    factor = cholesky(total(components(substrate, _lengths(settings)), sizes), lower=True)
+    whitened = _whitened(factor, spots, fixed)
+    return _nested(
+        Variation(reduction, spots, specimens, sizes, substrate.noise, factor, *whitened, None, settings)
+    )
 
 
 def nuisance_basis(variation: Variation, rows: Sequence[int] | None = None) -> FloatArray:
@@ -238,18 +251,6 @@ def count_directions(variation: Variation, spots: int | None = None) -> int:
     return min(variation.settings.directions, max(0, known - 2))
 
 
-def orthonormal(rows: FloatArray) -> FloatArray:
-    """Orthonormal basis of the row space, leaving out what adds less than a part in a million."""
-    scaled = rows / np.maximum(np.linalg.norm(rows, axis=1, keepdims=True), 1e-300)
-    _, sizes, basis = np.linalg.svd(scaled, full_matrices=False)
-    return np.asarray(basis[sizes > 1e-6 * sizes[0]])
-
-
-def project_out(basis: FloatArray, rows: FloatArray) -> FloatArray:
-    """Part of each row that is orthogonal to the basis."""
-    return np.asarray(rows - (rows @ basis.T) @ basis)
-
-
 def _known_shapes(grid: FloatArray, reduction: Reduction, settings: VariationSettings) -> FloatArray:
     """Offset, slope and the gases, on the model's points, shape (p, r)."""
     points = reduction.points
@@ -270,39 +271,6 @@ def contact_response(mean: FloatArray) -> FloatArray:
     A = -log10(1 - p (1 - R)), hence dA/dp is proportional to 10^A - 1.
     """
     return np.asarray(10.0**mean - 1.0)
-
-
-def _fit_in_steps(
-    contrasts: FloatArray, nuisances: FloatArray, terms: Mapping[str, FloatArray]
-) -> dict[str, float]:
-    """Fit the sizes, set apart the directions that stand out, and fit again without them.
-
-    A substrate of two components differs from spot to spot in one direction above all. It is projected out
-    of every test; left in here, it would pass for independent scatter of every band and hide coatings.
-    """
-    sizes = fit_sizes(contrasts, nuisances, terms)
-    for _ in range(ROUNDS):
-        rest = _without_directions(contrasts, nuisances, total(terms, sizes))
-        if len(rest) == len(contrasts):
-            break
-        sizes = fit_sizes(rest, nuisances, terms, sizes)
-    return sizes
-
-
-def _without_directions(contrasts: FloatArray, nuisances: FloatArray, covariance: FloatArray) -> FloatArray:
-    """Rotate the contrasts so that directions that stand out come first, and leave those out.
-
-    Two directions fewer than contrasts at most: leaving a spot out must still find them all.
-    """
-    factor = cholesky(covariance, lower=True)
-    white = solve_triangular(factor, np.vstack([contrasts, nuisances]).T, lower=True).T
-    count = len(contrasts)
-    free = project_out(orthonormal(white[count:]), white[:count])
-    rotation, sizes, _ = np.linalg.svd(free, full_matrices=False)
-    squares, out = sizes**2, 0
-    while out < count - 2 and squares[out] > STANDS_OUT * squares[out + 1 :].mean():
-        out += 1
-    return np.asarray((rotation.T @ contrasts)[out:])
 
 
 def _sparse(count: int, wanted: int) -> NDArray[np.intp]:

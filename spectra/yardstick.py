@@ -9,6 +9,7 @@ import numpy as np
 from scipy.linalg import solve_triangular
 
 from spectra.bandsupport import BandModel, BandSettings, model_bands
+from spectra.directions import orthonormal, project_out
 from spectra.jointfit import (
     LeftOut,
     Widening,
@@ -23,7 +24,7 @@ from spectra.lackoffit import MisfitSettings
 from spectra.settings import require_in_range, setting
 from spectra.spectrum import Frozen, Stack
 from spectra.units import FloatArray
-from spectra.variation import Variation, group_rows, nuisance_basis, orthonormal, project_out
+from spectra.variation import Variation, group_rows, nuisance_basis
 
 
 @dataclass(frozen=True)

@@ -118,37 +118,44 @@ def covers(found: Presence, truth: float) -> bool:
 
 
 def error_rates(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
-    """False alarms, detection at the stated detectable amount, coverage and wrong coatings, cell by cell."""
+    """False alarms, detection at the stated detectable amount, coverage and wrong coatings, cell by cell.
+
+    Every bare set judges two bare samples; every third also answers the longer questions.
+    """
     for i in range(repeats):
         for kind, names in (("one component", SINGLE), ("two components", DOUBLE)):
             for scatter in (0.0, 0.03, 0.10):
                 for bare in (3, 5, 8):
                     name = names[(i + bare) % len(names)]
-                    noise, count = NOISES[i % 3], COATED[(i // 3) % 3]
-                    bench = set_up(scene_of(name, scatter=scatter, noise=noise), rng, bare)
+                    bench = set_up(scene_of(name, scatter=scatter, noise=NOISES[i % 3]), rng, bare)
                     cell = f"{kind}, scatter {scatter:.0%}, {bare} bare"
-                    _one_bare_set(tally, rng, bench, cell, count)
+                    for count in (COATED[i // 3 % 3], COATED[(i // 3 + 1) % 3]):
+                        _count_nothing(tally, bench.decide(spots(bench.scene, rng, count)), cell)
+                    if i % 3 == 0:
+                        _count_something(tally, rng, bench, bare, COATED[i // 3 % 3])
 
 
-def _one_bare_set(tally: Tally, rng: np.random.Generator, bench: Bench, cell: str, count: int) -> None:
-    """Every question of :func:`error_rates` for one bare set."""
-    scene = bench.scene
-    nothing = bench.decide(spots(scene, rng, count))
-    tally.add(f"null called present: {cell}", nothing.verdict == PRESENT)
-    tally.add("null called present: all cells", nothing.verdict == PRESENT)
-    tally.add("null called cannot tell: all cells", nothing.verdict == CANNOT_TELL)
-    tally.add("null above the joint critical amount: all cells", bool((nothing.p_value or 0.0) < 0.01))
-    tally.add("interval covers the amount (nothing there)", covers(nothing, 0.0))
-    limit = nothing.detectable_amount or 0.0
-    if limit < 200.0:
-        found = bench.decide(spots(scene, rng, count, limit))
-        tally.add("found at the stated detectable amount: all cells", found.verdict == PRESENT)
-        tally.add(f"found at the stated detectable amount: {cell}", found.verdict == PRESENT)
-        tally.add("interval covers the amount (at the detectable amount)", covers(found, limit))
-    for nm in (3.0, 30.0, 300.0):
-        wrong = bench.decide(spots(scene, rng, count, nm, WRONG[scene.coating]))
-        tally.add(f"wrong coating of {nm:g} nm called present", wrong.verdict == PRESENT)
-        tally.add("wrong coating called present: all", wrong.verdict == PRESENT)
+def _count_nothing(tally: Tally, found: Presence, cell: str) -> None:
+    """Count one bare sample."""
+    for row in (cell, "all cells"):
+        tally.add(f"null called present: {row}", found.verdict == PRESENT)
+    tally.add("null called cannot tell: all cells", found.verdict == CANNOT_TELL)
+    tally.add("null above the joint critical amount: all cells", bool((found.p_value or 0.0) < 0.01))
+    tally.add("interval covers the amount, nothing there", covers(found, 0.0))
+
+
+def _count_something(tally: Tally, rng: np.random.Generator, bench: Bench, bare: int, count: int) -> None:
+    """Count a film of the stated detectable thickness, and a wrong coating."""
+    limit = bench.decide(spots(bench.scene, rng, count)).detectable_amount or 0.0
+    if np.isfinite(limit):
+        found = bench.decide(spots(bench.scene, rng, count, limit))
+        for row in (f"{bare} bare", "all cells"):
+            tally.add(f"found at the stated detectable amount: {row}", found.verdict == PRESENT)
+            tally.add(f"interval covers the detectable amount: {row}", covers(found, limit))
+    nm = float(rng.choice([1.0, 3.0, 10.0, 30.0, 100.0, 300.0]))
+    wrong = bench.decide(spots(bench.scene, rng, count, nm, WRONG[bench.scene.coating]))
+    for row in ("30 to 300 nm" if nm > 10.0 else "1 to 10 nm", "all"):
+        tally.add(f"wrong coating called present: {row}", wrong.verdict == PRESENT)
 
 
 def detection(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
@@ -287,8 +294,8 @@ def read_fabrics(folder: Path) -> tuple[np.ndarray, list[np.ndarray], np.ndarray
     return grid, fabrics, protein, usable
 
 
-def real_esters(tally: Tally, folder: Path) -> list[str]:
-    """Blends of an ester: lowest level as bare, thirty per cent minus it as neat; one line a level."""
+def real_esters(tally: Tally, folder: Path) -> None:
+    """Blends of an ester: lowest level as bare, thirty per cent minus it as neat; one row a level."""
     file = folder / "ester_series.csv"
     header = file.read_text(encoding="utf-8").splitlines()[0].split(",")[1:]
     table = np.genfromtxt(file, delimiter=",", skip_header=1)
@@ -304,23 +311,21 @@ def real_esters(tally: Tally, folder: Path) -> list[str]:
     lowest = min(by_level)
     neat = by_level[max(by_level)].mean(axis=0) - by_level[lowest].mean(axis=0)
     variation = learn(stack(by_level[lowest], grid, usable), VARIATION)
-    lines, before = [], None
+    before = None
     for level, spots_here in by_level.items():
         if level == lowest:
             continue
         found = decide_presence(
             stack(spots_here, grid, usable), variation, {"ester": Shape(neat)}, DECISION, PRESENCE
         )["ester"]
-        lines.append(
-            f"ester {level:5g} %: {found.verdict:12s} amount {found.amount:.4f} [{found.amount_low:.4f}, "
-            f"{found.amount_high:.4f}] per level "
-            f"{found.amount / (level - lowest):.5f} chi {found.chi_square:.3g} "
-            + " ".join(reason.code for reason in found.reasons)
-        )
+        row = f"ester {level:g} %"
+        tally.add(f"{row}: present", found.verdict == PRESENT)
+        for value in (found.amount_low, found.amount, found.amount_high):
+            tally.note(f"{row}: amount and its interval", value or 0.0)
+        tally.note(f"{row}: amount per per cent", (found.amount or 0.0) / (level - lowest))
         if before is not None:
             tally.add("ester level above the one before, intervals apart", found.amount_low > before)
         before = found.amount_high
-    return lines
 
 
 def _even(grid: np.ndarray, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -329,28 +334,31 @@ def _even(grid: np.ndarray, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return even, np.array([np.interp(even, grid, row) for row in rows])
 
 
-def run(small: bool, seed: int, real: Path | None) -> Iterator[str]:
-    """Run every trial, yielding the table's lines as they come."""
-    rng = np.random.default_rng(seed)
-    plans: list[tuple[str, Callable[[Tally], object]]] = [
-        ("error rates", lambda t: error_rates(t, rng, 1 if small else 124)),
-        ("detection", lambda t: detection(t, rng, 1 if small else 40)),
-        ("thickness", lambda t: thickness(t, rng, 1 if small else 12)),
-        ("efficiency", lambda t: efficiency(t, rng, 2 if small else 40)),
-        ("other substrate", lambda t: other_substrate(t, rng, 1 if small else 25)),
-    ]
+# Title of each part of the table: the trial, and its repeats in the small and in the full version.
+TRIALS: dict[str, tuple[Callable[[Tally, np.random.Generator, int], None], int, int]] = {
+    "detection": (detection, 1, 20),
+    "thickness": (thickness, 1, 8),
+    "other substrate": (other_substrate, 1, 15),
+    "efficiency": (efficiency, 2, 20),
+    "error rates": (error_rates, 1, 60),
+}
+
+
+def run(small: bool, seed: int, real: Path | None, only: str | None = None) -> Iterator[str]:
+    """Run the trials, yielding the table's lines as they come."""
+    plans = {title: (trial, counts) for title, (trial, *counts) in TRIALS.items()}
     if real is not None:
-        plans.append(("real fabrics", lambda t: real_fabrics(t, rng, real, 12 if small else 200)))
-    for title, trial in plans:
-        begun = time.process_time()
-        tally = Tally()
-        trial(tally)
-        yield f"-- {title} ({time.process_time() - begun:.0f} s)"
-        yield from tally.lines()
-    if real is not None:
-        tally = Tally()
-        yield "-- real esters"
-        yield from real_esters(tally, real)
+        plans = {
+            "real fabrics": (lambda tally, rng, count: real_fabrics(tally, rng, real, count), [12, 200]),
+            "real esters": (lambda tally, rng, count: real_esters(tally, real), [1, 1]),
+            **plans,
+        }
+    for title, (trial, counts) in plans.items():
+        if only and only != title:
+            continue
+        begun, tally = time.process_time(), Tally()
+        trial(tally, np.random.default_rng(seed), counts[0 if small else 1])
+        yield f"-- {title} ({time.process_time() - begun:.0f} s of processor time)"
         yield from tally.lines()
 
 
@@ -360,8 +368,9 @@ def main() -> None:
     parser.add_argument("--small", action="store_true")
     parser.add_argument("--seed", type=int, default=2025)
     parser.add_argument("--real", type=Path)
+    parser.add_argument("--only", help="one part of the table, by its title")
     arguments = parser.parse_args()
-    for line in run(arguments.small, arguments.seed, arguments.real):
+    for line in run(arguments.small, arguments.seed, arguments.real, arguments.only):
         print(line, flush=True)
 
 
