@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from typing import Any
+from xml.etree import ElementTree
 
 import matplotlib as mpl
 import numpy as np
@@ -131,7 +132,7 @@ def test_the_users_own_parameters_neither_matter_nor_change(stacks: dict[tuple[s
 
 # The dollar signs would be an unfinished formula; the tags would end the drawing.
 @pytest.mark.parametrize(
-    "name", ["$x_{$", "</text></svg><script>alert(1)</script>", 'a" onload="x', "ä\u202e µ"]
+    "name", ["\x00\x1b[2J", "$x_{$", "</text></svg><script>alert(1)</script>", 'a" onload="x', "ä\u202e µ"]
 )
 def test_untrusted_names_are_drawn_as_they_are(name: str, stacks: dict[tuple[str, str], Stack]) -> None:
     named = {BARE: stacks[BARE], ("coated", name): stacks[BARE], ("neat", name): stacks[NEAT]}
@@ -141,6 +142,7 @@ def test_untrusted_names_are_drawn_as_they_are(name: str, stacks: dict[tuple[str
         assert "<script" not in text
         assert " onload=" not in re.sub(r">[^<]*<", "><", text).replace("&quot; onload=", "")
         assert text.count("<svg") == text.count("</svg>") == 1
+        ElementTree.fromstring(render(figure))
 
 
 def test_long_names_are_cut_to_the_margin() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from spectra.report.text import as_text, look_text
@@ -26,6 +28,15 @@ def test_verdicts_reasons_numbers_and_remedies_are_there() -> None:
         assert needed in text
     assert "1 of 4 expected coatings present and unchanged" in text
     assert "0.0210 (0.0152 to 0.0268) of the neat spectrum" in text
+
+
+def test_names_have_no_power_over_the_terminal() -> None:
+    evil = "\x1b]0;owned\x07\x1b[2J\u202e\rPRESENT"
+    sample = replace(fakes.good_sample(), name=evil)
+    spectrum = Spectrum(np.array([400.0, 402.0]), np.array([0.1, 0.2]), Origin("a.csv", title=evil))
+    for text in (as_text(fakes.verification(sample, title=evil)), look_text((spectrum,))):
+        assert all(line.isprintable() for line in text.split("\n"))
+        assert "\\x1b]0;owned" in text
 
 
 def test_gold() -> None:

@@ -20,6 +20,7 @@ import numpy as np
 
 from spectra.errors import UsageError
 from spectra.report.captions import DRAWN
+from spectra.report.numerals import visible
 from spectra.units import FloatArray, Mask
 
 if TYPE_CHECKING:
@@ -155,13 +156,14 @@ def label_line(axes: Axes, height: float, words: tuple[str, ...], role: str) -> 
 
 
 def shortened(text: str) -> str:
-    """Cut a label to what the margin holds.
+    """Cut a label to what the margin holds, without letters that a drawing cannot hold.
 
     Examples
     --------
     >>> shortened("a sample with quite a long name")
     'a sample with quite a…'
     """
+    text = visible(text, "\N{REPLACEMENT CHARACTER}")
     return text if len(text) <= LABEL_LETTERS else f"{text[: LABEL_LETTERS - 1].rstrip()}…"
 
 

@@ -216,6 +216,17 @@ def listed(words: Sequence[str], none: str = "none") -> str:
     return f"{', '.join(words[:-1])} and {words[-1]}"
 
 
+def visible(text: str, instead: str = "") -> str:
+    r"""Replace what is no visible letter: a name from a file must not steer a terminal or break a drawing.
+
+    Examples
+    --------
+    >>> visible("film\x1b[2J"), visible("a\x00b", "?")
+    ('film\\x1b[2J', 'a?b')
+    """
+    return "".join(letter if letter.isprintable() else instead or repr(letter)[1:-1] for letter in text)
+
+
 def typeset(text: str) -> str:
     """Set the signs that plain text spells out: cm⁻¹, ±, the true minus.
 

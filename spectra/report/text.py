@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from spectra.report.numerals import visible
 from spectra.report.view import Answer, Judgement, View, look, view
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ def as_text(verification: Verification) -> str:
         lines += _judgement(sample.substrate)
         for residue in sample.residues:
             lines += _judgement(residue)
-    return "\n".join([*lines, "", *_foot(page)]) + "\n"
+    return _printed([*lines, "", *_foot(page)])
 
 
 def look_text(spectra: Sequence[Spectrum]) -> str:
@@ -45,7 +46,12 @@ def look_text(spectra: Sequence[Spectrum]) -> str:
     spectra
         As ``spectra.read`` returns them.
     """
-    return "\n".join(line for spectrum in spectra for line in _spectrum(spectrum)) + "\n"
+    return _printed(line for spectrum in spectra for line in _spectrum(spectrum))
+
+
+def _printed(lines: Iterable[str]) -> str:
+    """Join lines; text from files keeps no power over the terminal."""
+    return "".join(f"{visible(line)}\n" for line in lines)
 
 
 def _answer(answer: Answer) -> Iterator[str]:

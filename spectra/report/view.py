@@ -36,7 +36,7 @@ from spectra.report.inputtables import (
     reading_table,
     setting_tables,
 )
-from spectra.report.numerals import counted, exact, limit, plain, span, typeset, with_interval
+from spectra.report.numerals import counted, limit, plain, span, typeset, with_interval
 from spectra.report.phrases import CAUTIONS, LIMIT, amount, confidence, material, rule, statement, thickness
 from spectra.report.reasons import REASONS, named_remedy, remedy, sentence
 from spectra.report.remedies import GENERAL_REMEDY, REMEDIES
@@ -59,7 +59,6 @@ __all__ = [
     "REASONS",
     "REMEDIES",
     "View",
-    "exact",
     "remedy",
     "sentence",
     "typeset",
