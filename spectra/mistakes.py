@@ -51,6 +51,11 @@ class Mistakes:
         if not any(known.path[: len(path)] == path for known in self.found if known.path != path):
             self.found.append(_Mistake(self._line(path), path, text))
 
+    def add_missing(self, path: KeyPath, what: str) -> None:
+        """Note that the table at ``path`` is not there, unless it is there and mistaken."""
+        if not self.known_at(path):
+            self.add(path, f"missing; {what}")
+
     def known_at(self, path: KeyPath) -> bool:
         """Tell whether a mistake is noted at ``path`` itself."""
         return any(mistake.path == path for mistake in self.found)

@@ -29,13 +29,15 @@ from spectra.studygroups import bare_group, groups_of, residue_group
 from spectra.tomlplace import KeyPath
 
 
-def load_study(path: str | Path) -> Study:
+def load_study(path: str | Path, *, need_samples: bool = True) -> Study:
     """Read and check a study file.
 
     Parameters
     ----------
     path
         A TOML 1.0 file in UTF-8.
+    need_samples
+        False where bare and neat spectra are enough: before anything is coated.
 
     Returns
     -------
@@ -61,6 +63,8 @@ def load_study(path: str | Path) -> Study:
         doubt = "is it a study file? Spectra are named with --bare, --neat and --coated"
         raise StudyError(f"{error}; {doubt}") from None
     file = Path(path).absolute()
+    if need_samples and not form.samples:
+        mistakes.add_missing(("samples",), "add [samples.NAME] with the spectra of coated specimens")
     search = FileSearch(file.parent, mistakes)
     return _study(form, settings, search, file, hashlib.sha256(content).hexdigest())
 
@@ -171,7 +175,8 @@ def _study(form: StudyForm, settings: Settings, search: FileSearch, file: Path |
     measured = {name: residue_group(name, form, search) for name in form.residues.measured}
     tables = search.files(form.bands, ("bands",))
     bands = read_tables(tables, mistakes)
-    _note_missing_roles(form, mistakes)
+    if not form.coatings:
+        mistakes.add_missing(("coatings",), "add [coatings.NAME] with the spectra of the neat coating")
     search.note_copies()
     note_mixed_techniques([substrate, *samples.values()], mistakes)
     note_mixed_techniques([*coatings.values()], mistakes)
@@ -198,11 +203,3 @@ def _all_stated(form: StudyForm) -> bool:
     """Tell whether every group's technique is said; one said to be "other" is said."""
     groups = [form.substrate, *form.coatings.values(), *form.samples.values()]
     return form.technique is not None or all(item is not None and item.technique for item in groups)
-
-
-def _note_missing_roles(form: StudyForm, mistakes: Mistakes) -> None:
-    """Note the roles without which there is nothing to compare."""
-    if not form.coatings:
-        mistakes.add(("coatings",), "missing; add [coatings.NAME] with the spectra of the neat coating")
-    if not form.samples:
-        mistakes.add(("samples",), "missing; add [samples.NAME] with the spectra of coated specimens")

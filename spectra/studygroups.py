@@ -17,7 +17,7 @@ def bare_group(form: StudyForm, search: FileSearch) -> Group:
     """Return the group of ``[substrate]``; without one, an empty group and a mistake."""
     if form.substrate is not None:
         return _group("bare", "substrate", form.substrate, form, search)
-    search.mistakes.add(("substrate",), "missing; add [substrate] with the spectra of the bare substrate")
+    search.mistakes.add_missing(("substrate",), "add [substrate] with the spectra of the bare substrate")
     return Group("bare", "substrate", "", ())
 
 

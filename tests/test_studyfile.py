@@ -184,6 +184,13 @@ def test_a_setting_of_a_record_inside_another_can_be_set(folder):
     assert re.match(r"line 13, settings\.presence\.bands\.needed: found 99; expected", told)
 
 
+def test_before_anything_is_coated_no_sample_is_needed(folder):
+    text = re.sub(r"\[samples.*\]\n.*\n", "", SMALL)
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    study = load_study(folder / "study.toml", need_samples=False)
+    assert (len(study.substrate.specimens), study.samples) == (5, {})
+
+
 # -- mistakes ----------------------------------------------------------------------------------------
 
 ONE_MISTAKE = {
@@ -322,6 +329,10 @@ ONE_MISTAKE = {
         r"line 12, samples\.aqueous\.coatings entry 2: 'gelatin' is named twice",
     ),
     "no coating expected": (SMALL + "coatings = []\n", r"line 12, samples\.aqueous\.coatings: an empty list"),
+    "a word for the samples": (
+        re.sub(r"\[samples.*\]\n.*\n", "", 'samples = "all"\n' + SMALL),
+        r"line 1, samples: found 'all'; expected a table of named entries",
+    ),
     "no substrate": (
         re.sub(r"\[substrate\]\n.*\n", "", SMALL),
         r"line 1, substrate: missing; add \[substrate\]",
