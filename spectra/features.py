@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from reference_bands import Band, BandTable
+from reference_bands.records import Range
 from spectra.settings import require_in_range, setting
 
 # Nominal height for a strength letter, relative to the strongest band. No standard defines the letters;
@@ -89,13 +90,18 @@ def features_of(material: str, table: BandTable, settings: FeatureSettings) -> t
     """
     groups: list[list[Band]] = []
     for row in table.of(material):
-        if row.high - row.low > settings.region and row.shape != "broad":
+        if is_region(row, settings):
             continue
         joined = [group for group in groups if any(_same(row, other, settings) for other in group)]
         groups = [group for group in groups if group not in joined]
         groups.append([*(other for group in joined for other in group), row])
     features = [Feature(tuple(sorted(group, key=_strongest_first))) for group in groups]
     return tuple(sorted(features, key=lambda feature: -feature.position))
+
+
+def is_region(row: Range, settings: FeatureSettings) -> bool:
+    """Tell whether a row describes a region of the spectrum, which any band would meet."""
+    return row.high - row.low > settings.region and row.shape != "broad"
 
 
 def _strongest_first(row: Band) -> tuple[float, bool, bool, str]:

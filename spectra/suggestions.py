@@ -7,16 +7,19 @@ says where to look first and is no verdict.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from reference_bands import Band, BandTable, GroupRange, ProcessChange
 from reference_bands.records import Range
 from spectra.coherence import MatchingSettings, uncertainty
 from spectra.errors import SettingError
-from spectra.features import Feature, features_of
+from spectra.features import Feature, features_of, is_region
 from spectra.findings import Candidate
 from spectra.settings import require_in_range, setting
+
+Row = TypeVar("Row", Band, GroupRange)
 
 # Families looked at before the rest: what is left behind or comes from outside.
 LEFT_BEHIND = ("solvents", "interferents")
@@ -118,8 +121,10 @@ def candidates(
     """
     settings = settings or SuggestionSettings()
     watched = {table.resolve(name) for name in watch}
-    groups = _fitting_groups(position, error, table, others, settings)
-    fits = _fitting_materials(position, error, table, others, settings)
+    at = (position, error)
+    bands = [row for row in table.usual if not is_region(row, settings.matching.features)]
+    fits = _fitting(bands, lambda row: _companions(row, table, settings), at, others, settings)
+    groups = _fitting(table.groups, lambda row: row.look_for[: settings.companions], at, others, settings)
     first = [fit for fit in fits if fit.row.name in watched]
     rest = [fit for fit in fits if fit.row.name not in watched]
     rest.sort(key=lambda fit: table.names[fit.row.name].family not in LEFT_BEHIND)
@@ -202,30 +207,19 @@ def _size(change: ProcessChange, shift: float | None, tolerance: float) -> bool 
     return change.shift_low - tolerance <= shift <= change.shift_high + tolerance
 
 
-def _fitting_groups(
-    position: float, error: float, table: BandTable, others: Sequence[float], settings: SuggestionSettings
+def _fitting(
+    rows: Iterable[Row],
+    companions: Callable[[Row], tuple[float, ...]],
+    at: tuple[float, float],
+    others: Sequence[float],
+    settings: SuggestionSettings,
 ) -> list[_Fit]:
-    """Return one fit a functional group, the most telling first."""
+    """Return one fit a name for the band ``at`` a position with its error, the most telling first."""
     fits = []
-    for row in table.groups:
-        closeness = _closeness(row, position, error, settings)
+    for row in rows:
+        closeness = _closeness(row, *at, settings)
         if closeness <= settings.matching.limit:
-            look_for = row.look_for[: settings.companions]
-            fits.append(_Fit(row, closeness, look_for, _confirmed(look_for, others, settings)))
-    return _best_of_each(fits)
-
-
-def _fitting_materials(
-    position: float, error: float, table: BandTable, others: Sequence[float], settings: SuggestionSettings
-) -> list[_Fit]:
-    """Return one fit a material, the most telling first."""
-    fits = []
-    for row in table.usual:
-        if row.high - row.low > settings.matching.features.region and row.shape != "broad":
-            continue
-        closeness = _closeness(row, position, error, settings)
-        if closeness <= settings.matching.limit:
-            look_for = _companions(row, table, settings)
+            look_for = companions(row)
             fits.append(_Fit(row, closeness, look_for, _confirmed(look_for, others, settings)))
     return _best_of_each(fits)
 
