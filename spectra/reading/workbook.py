@@ -14,7 +14,8 @@ from typing import Any
 
 from spectra.errors import FormatError
 from spectra.reading.archive import unpack
-from spectra.reading.cells import Cell, gather_rows, table_from_rows
+from spectra.reading.cells import gather_rows, table_from_rows
+from spectra.reading.dialect import Cell
 from spectra.reading.numbers import shorten
 from spectra.reading.shapes import table_traces
 from spectra.reading.source import Source
