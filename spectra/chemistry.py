@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spectra.bandtest import BandEvidence, DecisionSettings, Shift
+from spectra.bandtest import BandEvidence, DecisionSettings
 from spectra.findings import (
     CANNOT_TELL,
     CHANGED,
@@ -26,6 +26,7 @@ from spectra.findings import (
     Reason,
 )
 from spectra.replicates import critical_factor, unit_scatter
+from spectra.shifts import Shift
 
 BANDS_NEEDED = 2
 

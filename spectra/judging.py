@@ -16,8 +16,9 @@ from reference_bands import BandTable
 from spectra.amount import amounts_by_specimen
 from spectra.assigning import assign, explain_bumps, judge_watched
 from spectra.bandfit import COATING_SPREAD, SUBSTRATE_SPREAD, Others
-from spectra.bandtest import BandEvidence, Reference, look_for_bands, measure_shift
+from spectra.bandtest import BandEvidence, Reference, look_for_bands
 from spectra.bandverdict import BARE_NEEDED, presence_by_bands
+from spectra.bumps import BumpBank
 from spectra.chemistry import Judged, band_finding, changed_ratios, judge_chemistry
 from spectra.findings import (
     CANNOT_TELL,
@@ -34,7 +35,8 @@ from spectra.findings import (
 from spectra.prediction import Prediction, at_thickness, change_at
 from spectra.presence import decide_presence
 from spectra.replicates import Units, units_of
-from spectra.residues import BumpBank, Search, search_residual
+from spectra.residues import Search, search_residual
+from spectra.shifts import measure_shift
 from spectra.spectrum import Stack
 from spectra.study import Group, Study
 from spectra.units import FloatArray

@@ -8,20 +8,16 @@ itself is looked for, like with like only, and the largest shift that optics cou
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cache
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from spectra.bandtest import Reference
+from spectra.filmchange import film_changes, strength_error, weakening
 from spectra.findings import Reason
 from spectra.groups import Group, Instrument
-from spectra.optics.depth import penetration_depth
 from spectra.optics.expectation import Expected, expected, optical_bound
-from spectra.optics.film import film_spectra, on_grid
-from spectra.optics.geometry import Geometry, crystal_index
+from spectra.optics.geometry import Geometry
 from spectra.optics.indices import inversion_settings
 from spectra.optics.inversion import invert_atr, invert_transmission
 from spectra.optics.material import InversionSettings, Material, Unsolved
@@ -29,9 +25,6 @@ from spectra.settings import require_in_range, setting
 from spectra.shapes import Shape
 from spectra.spectrum import Stack
 from spectra.units import FloatArray
-
-Curve = Callable[[float], FloatArray]
-RESPONSE_NM = (0.3, 20000.0)  # below one monolayer to far beyond the depth of the light
 
 
 @dataclass(frozen=True)
@@ -175,77 +168,31 @@ def _with_optics(
     growth = np.interp(neat.grid, optics.wavenumbers, optics.growth)
     usable = neat.usable
     nm = float(own[usable] @ neat.mean[usable] / (own[usable] @ own[usable]))
-    change, own_change = _responses(neat.grid, material, bed, geometry, contact)
+    change, own_change = film_changes(neat.grid, material, bed, geometry, contact)
     shape = Shape(
         curve=growth * nm,
         nm_per_amount=nm,
         response=change,
-        contact_error=_strength_error(material, bed),
+        contact_error=strength_error(optics, bed),
         tolerance=settings.tolerance_computed,
         own=own_change,
-        depths=_weakening(neat.grid, geometry),
+        depths=weakening(neat.grid, geometry),
     )
-    thin = Reference(own * nm, reference.peaks, *_places(reference, optics.thin_positions, optics.thin_error))
+    thin = Reference(own * nm, reference.peaks, *_places(reference, optics.shifts[0], optics.thin_error))
     return Prediction(neat.grid, shape, thin, optics, True, tuple(0.0 for _ in reference.peaks), None)
 
 
 def _places(
-    reference: Reference, positions: FloatArray, errors: FloatArray
+    reference: Reference, shifts: FloatArray, errors: FloatArray
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return expected positions and errors: the neat place and the width for a band that was not followed."""
-    lost = ~np.isfinite(positions)
+    lost = ~np.isfinite(shifts)
     measured = np.array([peak.position for peak in reference.peaks])
     widths = np.array([peak.width for peak in reference.peaks])
     return (
-        tuple(float(p) for p in np.where(lost, measured, positions)),
+        tuple(float(p) for p in measured + np.where(lost, 0.0, shifts)),
         tuple(float(e) for e in np.where(lost, widths, errors)),
     )
-
-
-def _responses(
-    grid: FloatArray, material: Material, bed: Material | None, geometry: Geometry, contact: float
-) -> tuple[Curve, Curve]:
-    """Return film thickness in nm to the change of absorbance on the grid: whole, and the film's own."""
-    nu = material.wavenumbers
-    below = on_grid(bed, nu)[0] if bed is not None else np.full(nu.shape, 1.5 + 0j)
-    # The change per nm is smooth in the logarithm of the thickness: 48 exact spectra and a cubic between
-    # them agree with the stack computed anew to 3e-5 of the change.
-    knots = np.geomspace(*RESPONSE_NM, 48)
-
-    @cache
-    def table() -> CubicSpline[np.float64]:
-        exact = film_spectra(
-            nu, material.index, below, np.append(0.0, knots), geometry, contact, material.n_inf
-        )
-        both = np.stack([exact.coated[1:] - exact.coated[0], exact.film[1:]], axis=1) / knots[:, None, None]
-        on_common = np.array([[np.interp(grid, nu, row) for row in pair] for pair in both])
-        return CubicSpline(np.log(knots), on_common, axis=0)
-
-    def at(nm: float, part: int) -> FloatArray:
-        return np.asarray(nm * table()(np.log(np.clip(nm, *RESPONSE_NM)))[part])
-
-    return (lambda nm: at(nm, 0)), (lambda nm: at(nm, 1))
-
-
-def _strength_error(material: Material, bed: Material | None) -> float:
-    """Return the relative error of the signal per nm that contact, thickness and index leave, one deviation.
-
-    Each unknown has an even prior, whose standard deviation is its range over the root of twelve.
-    """
-    k, names = material.k, np.array(material.moved)
-    sizes = np.array([float(variant.imag @ k / (k @ k)) for variant in material.variants])
-    parts = [float(np.ptp(np.append(sizes[names == name], 1.0))) for name in dict.fromkeys(material.moved)]
-    low, high = bed.contact if bed is not None else (1.0, 1.0)
-    parts.append(2.0 * (high - low) / (high + low))
-    return float(np.linalg.norm(parts) / np.sqrt(12.0))
-
-
-def _weakening(grid: FloatArray, geometry: Geometry) -> FloatArray | None:
-    """Return how much of the substrate's spectrum a nm of film takes away, relative; None outside ATR."""
-    if geometry.technique != "ATR" or geometry.angle_deg is None:
-        return None
-    depth_um = penetration_depth(grid, crystal_index(geometry, grid), geometry.angle_deg, 1.5)
-    return np.asarray(2.0 / (1e3 * depth_um))
 
 
 def _without_optics(
@@ -306,7 +253,7 @@ def at_thickness(prediction: Prediction, nm: float, low: float, high: float) -> 
     if optics is None or scale is None or not nm > 0:
         return prediction.reference
     grid = np.log(np.concatenate([[0.5 * optics.thicknesses_nm[0]], optics.thicknesses_nm]))
-    places = np.vstack([optics.thin_positions, optics.positions])
+    places = optics.shifts
     errors = np.vstack([optics.thin_error, optics.error])
     middle, below, above = (_along(grid, places, value) for value in (nm, low, high))
     error = np.hypot(_along(grid, errors, nm), np.abs(above - below) / 4.0)

@@ -12,13 +12,13 @@ from pathlib import Path
 
 from spectra.bandtest import DecisionSettings
 from spectra.baseline import BaselineSettings
+from spectra.bumps import ResidueSettings
 from spectra.footing import FootingSettings
 from spectra.groups import TECHNIQUES, Group, Instrument, Specimen
 from spectra.normalisation import NormalisationSettings
 from spectra.optics.material import InversionSettings
 from spectra.peaks import PeakSettings
 from spectra.prediction import PredictionSettings
-from spectra.residues import ResidueSettings
 from spectra.spectrum import Fault
 from spectra.variation import VariationSettings
 from spectra.yardstick import PresenceSettings

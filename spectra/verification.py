@@ -9,6 +9,7 @@ from importlib.metadata import PackageNotFoundError, version
 
 from reference_bands import BandTable, load
 from spectra.baseline import subtract_baselines
+from spectra.bumps import BumpBank, ResidueSettings, make_bumps
 from spectra.findings import Stages, Verification
 from spectra.footing import put_on_common_grid
 from spectra.gathering import Progress, gather
@@ -16,7 +17,6 @@ from spectra.judging import Scene, judge_sample
 from spectra.normalisation import choose_levelling, normalise
 from spectra.prediction import Prediction, predict
 from spectra.references import measure_reference
-from spectra.residues import BumpBank, ResidueSettings, make_bumps
 from spectra.spectrum import Stack
 from spectra.study import Group, Study
 from spectra.variation import Variation, learn

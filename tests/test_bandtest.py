@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 
 from spectra.bandfit import COATING_SPREAD, SUBSTRATE_SPREAD, Others, agreement, fit_rows, window_around
-from spectra.bandtest import DecisionSettings, look_for_bands, measure_shift
+from spectra.bandtest import DecisionSettings, look_for_bands
 from spectra.bandverdict import presence_by_bands
 from spectra.chemistry import Assigned, Judged, band_finding, changed_ratios, judge_chemistry
 from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED
 from spectra.peaks import PeakSettings
 from spectra.references import measure_reference
 from spectra.replicates import Units, units_of
+from spectra.shifts import measure_shift
 from spectra.spectrum import Stack
 
 GRID = np.arange(900.0, 1900.0, 2.0)

@@ -7,8 +7,9 @@ import pytest
 
 from reference_bands import load
 from spectra.assigning import explain_bumps, judge_watched
+from spectra.bumps import ResidueSettings, make_bumps
 from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT
-from spectra.residues import ResidueSettings, bump_between, make_bumps, search_residual
+from spectra.residues import bump_between, search_residual
 from spectra.spectrum import Stack
 from spectra.variation import VariationSettings, learn
 from spectra.yardstick import average_sample
