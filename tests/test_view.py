@@ -1,29 +1,21 @@
-"""Words and rounding of the report.
-
-Rounding is checked against JCGM 100:2008 (the GUM), 7.2.2 and 7.2.6, whose examples were written from
-memory; the rules of wording are our own.
-"""
+"""Words of the report: what they must say, what they must never say; the rules of wording are our own."""
 
 from __future__ import annotations
 
 import ast
-import math
 import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
-import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-
 import spectra
 from spectra.findings import CANNOT_TELL, Reason, SampleFinding
-from spectra.report import numerals, phrases
-from spectra.report.reasons import REASONS, remedy, sentence
+from spectra.report import phrases
+from spectra.report.reasons import sentence
 from spectra.report.remedies import REMEDIES
 from spectra.report.view import Judgement, View, view
 from tests import fakes
+from tests.test_report_reasons import SAMPLES
 
 PACKAGE = Path(spectra.__file__).parent
 VIEW_MODULES = {
@@ -38,61 +30,6 @@ VIEW_MODULES = {
     "inputtables.py",
 }
 
-JOINT: dict[str, object] = {
-    "amount": 0.0213,
-    "critical": 0.0046,
-    "detectable": 0.0093,
-    "t": 9.1,
-    "p_value": 1e-6,
-}
-SINGLE: dict[str, object] = {"found": [1655.0], "looked_at": 3, "masked": 1, "needed": 2}
-# Values of every reason the classical decision gives, as it gives them.
-SAMPLES: dict[str, dict[str, object]] = {
-    "too-few-bare": {"found": 1, "needed": 2},
-    "all-masked": {"bands": (1650.0, 1540.0)},
-    "one-band": {"position": 1655.2},
-    "no-band-detected": {"unmasked": 3, "detectable": 0.0123},
-    "bands-detected": {"detected": 2, "unmasked": 3, "positions": (1655.2, 1540.0)},
-    "negative-amount": {"amount": -0.034, "critical": 0.01},
-    "no-detected-band": {},
-    "all-equivalent": {"bands": 3, "margin": 4.0},
-    "shifted": {"position": 1655.2, "shift": -13.8, "low": -16.1, "high": -11.5, "margin": 4.0},
-    "interval-too-wide": {"position": 1655.2, "low": -6.0, "high": 5.0, "margin": 4.0},
-    "not-like-with-like": {"neat_technique": "transmission", "sample_technique": "ATR"},
-    "lost-band": {"position": 1240.0, "ratio": 0.31, "low": 0.2, "high": 0.42},
-    "grown-band": {"position": 1240.0, "ratio": 1.9, "low": 1.6, "high": 2.2},
-    "few-specimens": {"found": 1},
-    "pattern-disagrees": {"positions": (1655.0,), "missing": (1540.0,)},
-    "residue-outside": {},
-    "residue-or-change": {"positions": (1713.0,)},
-    "residue-or-optics": {"positions": (1713.0,)},
-    "coating-not-shown": {},
-    "presence-open": {},
-    "optics-no-model": {},
-    "optics-unknown-geometry": {"bound": 7.3},
-    "optics-no-total-reflection": {"bound": float("nan")},
-    "optics-too-strong": {"bound": None},
-    "optics-not-converged": {"bound": 15.0},
-    "not-judged": {"bands": 1, "positions": (3290.0,)},
-    "residue-bands": {"positions": (1713.0, 1295.0)},
-    "residue-not-seen": {"bands": (1713.0, 1295.0)},
-    # of the joint fit
-    "amount-above-critical": JOINT,
-    "amount-below-critical": JOINT,
-    "bands-found": SINGLE,
-    "rests-on-one-band": SINGLE,
-    "no-band-alone": SINGLE,
-    "pattern-agrees": {"p_value": 0.41},
-    "pattern-differs": {"p_value": 1e-7, "alpha": 0.01},
-    "unmistakable": {"regions": [(1000.0, 1100.0)]},
-    "bands-masked": {"masked": [3290.0], "unmasked": 1, "needed": 2},
-    "no-bands": {"masked": [], "unmasked": 0, "needed": 2},
-    "inseparable": {"other": "chitosan", "correlation": 0.987},
-    "bare-set-differs": {"regions": [(1000.0, 1100.0)]},
-    "few-bare": {"found": 3, "wanted": 5},
-    "one-bare-specimen": {"spots": 5},
-    "attenuation-disagrees": {"thickness_nm": 31.0, "attenuation_nm": 90.0, "low": 70.0, "high": 110.0},
-}
 # Words that claim more than infrared can show, or that turn a finding into a mark.
 FORBIDDEN = re.compile(
     r"\b(confirm\w*|prove[snd]?|uniform\w*|100 ?%|pass(es|ed)?|fail(s|ed|ure)?|score|guarantee\w*)\b",
@@ -118,118 +55,6 @@ def judgements(page: View) -> Iterator[Judgement]:
             yield from answer.judgements
         yield sample.substrate
         yield from sample.residues
-
-
-# Mass standard of JCGM 100:2008, 7.2.2: y = 100.02147 g, u = 0.35 mg; U = 0.79 mg.
-@pytest.mark.parametrize(
-    ("uncertainty", "places"), [(0.00035, 5), (0.00079, 5), (10.47, 0), (0.0996, 2), (1.0, 1), (123.0, -1)]
-)
-def test_two_significant_digits_of_the_uncertainty(uncertainty: float, places: int) -> None:
-    assert numerals.places(uncertainty) == places
-
-
-@pytest.mark.parametrize(
-    ("value", "low", "high", "written"),
-    [
-        # y = 10.05762 ohm with u = 27 milliohm is 10.058 ohm (JCGM 100:2008, 7.2.6)
-        (10.05762, 10.05762 - 0.027, 10.05762 + 0.027, "10.058 ohm (10.031 to 10.085 ohm)"),
-        (100.02147, 100.02147 - 0.00079, 100.02147 + 0.00079, "100.02147 ohm (100.02068 to 100.02226 ohm)"),
-        (1234.0, 1000.0, 1468.0, "1230 ohm (1000 to 1470 ohm)"),
-        (0.0, -0.01, 0.01, "0.000 ohm (-0.010 to 0.010 ohm)"),
-    ],
-)
-def test_an_interval_rounds_its_value(value: float, low: float, high: float, written: str) -> None:
-    assert numerals.with_interval(value, low, high, "ohm") == written
-
-
-def test_a_number_without_an_interval_says_so() -> None:
-    assert "interval not determined" in numerals.with_interval(0.4, None, 1.0, "cm-1")
-    assert "interval not determined" in numerals.with_interval(0.4, 1.0, 1.0, "cm-1")
-    for nothing in (None, math.nan, math.inf):
-        assert numerals.with_interval(nothing, 0.0, 1.0) == numerals.MISSING
-        assert numerals.position(nothing, 1.0) == numerals.MISSING
-        assert numerals.limit(nothing) == numerals.MISSING
-
-
-@given(st.floats(-1e5, 1e5), st.floats(1e-6, 1e4))
-def test_rounding_moves_a_value_by_less_than_a_tenth_of_its_uncertainty(value: float, half: float) -> None:
-    written = numerals.with_interval(value, value - half, value + half).split(" ")[0]
-    assert abs(float(written) - value) <= 0.0501 * half + 1e-9 * abs(value)
-
-
-@given(st.floats(1e-12, 1.0))
-def test_a_probability_is_never_written_as_zero(value: float) -> None:
-    written = numerals.probability(value)
-    assert written == "below 0.0001" if value < 1e-4 else float(written) > 0
-
-
-@pytest.mark.parametrize("code", SAMPLES)
-def test_every_reason_is_a_sentence(code: str) -> None:
-    text = sentence(Reason(code, SAMPLES[code]))
-    assert re.fullmatch(r"[A-Z0-9].*[^.]\.", text), text
-    assert not re.search(r"\bNone\b(?! of)|\bnan\b|\d\.\d{6}|_", text), text
-
-
-def test_the_samples_cover_every_sentence() -> None:
-    assert set(SAMPLES) == set(REASONS)
-
-
-def codes_in(source: str) -> set[str]:
-    """Every word with hyphens in a module that makes reasons: whichever way a code gets into a Reason."""
-    tree = ast.parse(source)
-    names = {name.name for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) for name in node.names}
-    if "Reason" not in names:
-        return set()
-    texts = {
-        node.value
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Constant) and isinstance(node.value, str)
-    }
-    return {text for text in texts if re.fullmatch(r"[a-z]+(-[a-z]+)+", text)}
-
-
-def test_every_code_the_package_gives_has_a_sentence_or_remedy() -> None:
-    files = [path for path in PACKAGE.rglob("*.py") if path.parent.name != "report"]
-    found = set().union(*(codes_in(path.read_text(encoding="utf-8")) for path in files))
-    assert len(files) > 20
-    assert len(found) >= 12  # the guard looked at something
-    assert found <= set(REASONS) | set(REMEDIES), sorted(found - set(REASONS) - set(REMEDIES))
-
-
-def test_every_note_of_optics_has_a_sentence() -> None:
-    sources = "".join(path.read_text(encoding="utf-8") for path in (PACKAGE / "optics").rglob("*.py"))
-    notes = set(re.findall(r'Unsolved\(\s*"([a-z-]+)"', sources))
-    assert len(notes) >= 4
-    assert {f"optics-{note}" for note in notes} <= set(REASONS)
-
-
-def test_no_sentence_is_without_a_use() -> None:
-    files = [path for path in PACKAGE.rglob("*.py") if path.parent.name != "report"]
-    package = "".join(path.read_text(encoding="utf-8") for path in files)
-    known = {code.removeprefix("optics-") for code in (*REASONS, *REMEDIES)}  # put together from its note
-    assert [code for code in sorted(known) if f'"{code}"' not in package] == []
-
-
-def test_the_guard_sees_a_planted_code() -> None:
-    planted = 'from spectra.findings import Reason\nx = "a-code" if y else "other-code"  # third-code'
-    assert codes_in(planted) == {"a-code", "other-code"}
-    assert codes_in('code = "of-a-fault"') == set()
-
-
-def test_an_unknown_code_is_shown_bare() -> None:
-    assert sentence(Reason("unheard_of", {"n": 3, "why": "<b>"})) == "unheard_of (n = 3, why = <b>)"
-    assert remedy(Reason("unheard_of")) == ""
-
-
-@pytest.mark.parametrize("code", sorted(SAMPLES))
-def test_values_that_do_not_fit_are_shown_bare(code: str) -> None:
-    said = sentence(Reason(code, {"surprise": 1}))
-    assert said in (f"{code} (surprise = 1)", sentence(Reason(code, SAMPLES[code]))) or "unknown part" in said
-
-
-def test_a_shift_that_could_not_be_measured_is_said() -> None:
-    values = {"position": 1655.0, "low": None, "high": None, "margin": 4.0}
-    assert "could not be measured" in sentence(Reason("interval-too-wide", values))
 
 
 def test_every_cannot_tell_carries_a_remedy() -> None:
