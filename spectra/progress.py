@@ -66,5 +66,7 @@ class Meter:
             self.bar = Progress(console=Console(file=self.stream), transient=True)
             self.bar.start()
         if phase not in self.tasks:
+            for task in self.bar.tasks:  # a phase begins when the one before is done
+                self.bar.update(task.id, completed=task.total)
             self.tasks[phase] = self.bar.add_task(phase, total=total)
         self.bar.update(self.tasks[phase], completed=done, total=total)

@@ -21,13 +21,13 @@ FLOORS = {
     "records": "groups findings",
     "reading": "reading writing",
     "steps": """
-        bandfit bandshape bandsupport bandtest baseline checks coherence covariance evidence features footing
-        interferents jointfit lackoffit matching normalisation optics peaks prediction quality reduction
-        references replicates residues shapes suggestions thickness variation yardstick""",
+        bandfit bandshape bandsupport bandtest baseline checks coherence covariance directions evidence
+        features footing interferents jointfit lackoffit matching normalisation optics peaks prediction
+        quality reduction references replicates residues shapes suggestions thickness variation yardstick""",
     "study": "study",
     "study file": """
         filesearch mistakes settingsform starter studychecks studyfile studyform studygroups tomlplace""",
-    "judging": "amount assigning bandverdict chemistry gathering judging presence verdict",
+    "judging": "amount assigning bandverdict chemistry gathering judging planning presence spikes verdict",
     "verification": "verification",
     "report": "report",
     "front": "__init__ __main__ cli front manyfiles options placing progress",

@@ -68,6 +68,7 @@ def test_on_a_terminal_a_bar_names_the_phase_and_goes_away(clock):
         meter("reading", 1, 4)
         meter("reading", 2, 4)
         meter("judging", 0, 3)
+        assert meter.bar.tasks[0].finished, "a phase begins when the one before is done"
     assert "reading" in out.getvalue()
     assert "judging" in out.getvalue()
     assert out.getvalue().rstrip().endswith("\x1b[2K"), "the last act is to erase the lines"
