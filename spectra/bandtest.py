@@ -16,7 +16,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from spectra.bandfit import Others, Window, agreement, fit_rows, solver_noise, window_around
-from spectra.peaks import Peak, estimate_noise
+from spectra.noise import estimate_noise
+from spectra.peaks import Peak
 from spectra.replicates import (
     Units,
     detectable_factor,

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from spectra.bandshape import FOUR_LN2, band, fit_bands
+from spectra.noise import estimate_noise
 from spectra.settings import require_in_range, setting
 from spectra.units import FloatArray, IndexArray
 
@@ -67,24 +68,6 @@ class Peak:
     level: float
     prominence: float
     note: str = ""
-
-
-def estimate_noise(absorbance: FloatArray) -> float:
-    """Estimate the standard deviation of the point-to-point noise.
-
-    The median absolute third difference, which bands wider than a few points hardly reach; scaled for
-    white Gaussian noise, whose third differences have a variance of 20.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> noise = np.random.default_rng(1).normal(scale=1e-3, size=4000)
-    >>> bool(abs(estimate_noise(noise) / 1e-3 - 1) < 0.05)
-    True
-    """
-    if absorbance.size < 8:
-        return 0.0
-    return float(np.median(np.abs(np.diff(absorbance, 3))) / (0.6745 * np.sqrt(20.0)))
 
 
 def find_peaks(grid: FloatArray, absorbance: FloatArray, settings: PeakSettings) -> tuple[Peak, ...]:

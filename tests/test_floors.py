@@ -17,13 +17,14 @@ PACKAGES = ("reference_bands", "spectra")
 # may import from its own floor and from those below. Within a floor there may be no ring of imports.
 FLOORS = {
     "band tables": "reference_bands",
-    "foundation": "errors units settings spectrum",
+    "foundation": "errors units settings spectrum noise",
     "records": "groups findings",
     "reading": "reading writing",
     "steps": """
-        bandfit bandshape bandsupport bandtest baseline checks coherence covariance directions evidence
-        features footing interferents jointfit lackoffit matching normalisation optics peaks prediction
-        quality reduction references replicates residues shapes suggestions thickness variation yardstick""",
+        bandfit bandshape bandsupport bandtest baseline bumps checks coherence covariance directions
+        evidence features filmchange footing interferents jointfit lackoffit matching normalisation
+        optics peaks prediction quality reduction references replicates residues shapes shifts
+        suggestions thickness variation yardstick""",
     "study": "study",
     "study file": """
         filesearch mistakes settingsform starter studychecks studyfile studyform studygroups tomlplace""",

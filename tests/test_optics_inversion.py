@@ -6,11 +6,12 @@ import tmm
 from scipy.signal import find_peaks, peak_widths
 
 from spectra.errors import SettingError, SpectraError
+from spectra.noise import estimate_noise
 from spectra.optics.absorption import absorption_bands
 from spectra.optics.following import follow, position_noise
 from spectra.optics.geometry import Geometry
 from spectra.optics.inversion import invert_atr, invert_transmission
-from spectra.optics.material import InversionSettings, Material, Unsolved, bridged, roughness
+from spectra.optics.material import InversionSettings, Material, Unsolved, bridged
 from spectra.optics.reflection import atr_absorbance
 from tests.published_index import broadened, far_index, page, partnered
 
@@ -111,10 +112,10 @@ def test_the_answer_gives_the_measured_spectrum():
     spectrum = noisy(atr_absorbance(GRID, [index], [], DIAMOND, 0.8))
     found = invert_atr(GRID, spectrum, DIAMOND, 0.8, InversionSettings(n_inf=1.55))
     again = atr_absorbance(GRID, [found.index], [], DIAMOND, 0.8)
-    np.testing.assert_allclose(again, spectrum, atol=1.1 * max(5e-5, 0.5 * roughness(spectrum)))
+    np.testing.assert_allclose(again, spectrum, atol=1.1 * max(5e-5, 0.5 * estimate_noise(spectrum)))
     for variant in found.variants:
         again = atr_absorbance(GRID, [variant], [], DIAMOND, 0.8)
-        np.testing.assert_allclose(again, spectrum, atol=1.1 * max(5e-5, 0.5 * roughness(spectrum)))
+        np.testing.assert_allclose(again, spectrum, atol=1.1 * max(5e-5, 0.5 * estimate_noise(spectrum)))
 
 
 def test_unknown_contact_is_bounded_from_below():
@@ -254,10 +255,10 @@ def test_wrong_input_is_refused():
         InversionSettings(n_inf=0.5)
 
 
-def test_noise_is_estimated_from_roughness():
+def test_noise_is_estimated_from_estimate_noise():
     rng = np.random.default_rng(2)
     spectrum = atr_absorbance(GRID, [broadened(PMMA, GRID)], [], DIAMOND)
-    assert roughness(spectrum + 5e-4 * rng.standard_normal(GRID.size)) == pytest.approx(5e-4, rel=0.15)
+    assert estimate_noise(spectrum + 5e-4 * rng.standard_normal(GRID.size)) == pytest.approx(5e-4, rel=0.15)
 
 
 def test_a_material_cannot_be_changed():

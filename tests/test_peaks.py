@@ -10,7 +10,8 @@ import pytest
 
 from spectra.bandshape import band, fit_bands
 from spectra.baseline import BaselineSettings, subtract_baselines
-from spectra.peaks import PeakSettings, estimate_noise, find_peaks
+from spectra.noise import estimate_noise
+from spectra.peaks import PeakSettings, find_peaks
 from spectra.reading import read
 from spectra.spectrum import Stack
 

@@ -16,6 +16,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike
 
+from spectra.noise import estimate_noise
 from spectra.optics.contact import FIVE, solve_contacts
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.geometry import Geometry, crystal_index, rays
@@ -26,7 +27,6 @@ from spectra.optics.material import (
     Material,
     Unsolved,
     bridged,
-    roughness,
 )
 from spectra.optics.reflection import LN10, bulk_response
 from spectra.optics.solution import Convergence, Problem, Unknowns, solve
@@ -84,7 +84,7 @@ def invert_atr(
     refusal = _refusal(grid, geometry, settings)
     if refusal is not None:
         return refusal
-    tolerance = max(settings.tolerance, 0.5 * roughness(measured))
+    tolerance = max(settings.tolerance, 0.5 * estimate_noise(measured))
     problem = Problem(grid, measured, geometry, dispersion(grid), tolerance, settings.iterations)
     ladder = solve_contacts(problem, Unknowns(high, settings.n_inf, settings.pull), low)
     if isinstance(ladder, Convergence):
@@ -237,7 +237,7 @@ def _material(
     convergence: Convergence,
 ) -> Material:
     """Put a material together."""
-    noise = roughness(problem.absorbance)
+    noise = estimate_noise(problem.absorbance)
     if problem.geometry.technique == "ATR":
         slopes = bulk_response(problem.grid, index, problem.geometry, 0.5 * sum(contact))[1]
         k_noise = noise / np.abs(slopes)

@@ -190,11 +190,3 @@ def bridged(
         raise SpectraError(f"only {good.sum()} usable points; expected 8 or more to invert a spectrum")
     grid = nu if is_even(nu) else np.linspace(nu[0], nu[-1], nu.size)
     return grid, np.asarray(np.interp(grid, nu[good], values[good]))
-
-
-def roughness(absorbance: FloatArray) -> float:
-    """Estimate noise from third differences: white noise gives them sqrt(20) times its deviation.
-
-    The median of their size hardly sees bands wider than a few points.
-    """
-    return float(np.median(np.abs(np.diff(absorbance, 3))) / 0.6745 / np.sqrt(20.0))
