@@ -22,9 +22,9 @@ FLOORS = {
     "reading": "reading writing",
     "steps": """
         bandfit bandshape bandsupport bandtest baseline bumps checks coherence covariance directions
-        evidence features filmchange footing interferents jointfit lackoffit matching normalisation
-        optics peaks prediction quality reduction references replicates residues shapes shifts
-        suggestions thickness variation yardstick""",
+        evidence features filmchange footing interferents jointfit lackoffit matching noise normalisation
+        optics peaks prediction quality reduction references replicates residues shapes shifts suggestions
+        thickness variation yardstick""",
     "study": "study",
     "study file": """
         filesearch mistakes settingsform starter studychecks studyfile studyform studygroups tomlplace""",
