@@ -22,8 +22,8 @@ FLOORS = {
     "reading": "reading writing",
     "steps": """
         bandfit bandshape bandsupport bandtest baseline bumps checks coherence covariance directions
-        evidence features filmchange footing interferents jointfit lackoffit matching noise normalisation
-        optics peaks prediction quality reduction references replicates residues shapes shifts suggestions
+        evidence features filmchange footing interferents jointfit lackoffit matching normalisation optics
+        peaks prediction quality reduction references replicates residues shapes shifts suggestions
         thickness variation yardstick""",
     "study": "study",
     "study file": """
@@ -230,8 +230,10 @@ def test_every_permission_is_still_used():
         assert any(module == name or module.startswith(f"{name}.") for module in used), name
 
 
-def test_every_floor_is_inhabited():
+def test_every_floor_is_inhabited_and_every_name_stands_on_one():
     texts = sources()
+    named = [name for names in FLOORS.values() for name in full(names)]
+    assert len(named) == len(set(named))
     assert {floor_of(module) for module in texts} >= set(range(len(FLOORS)))
     for names in FLOORS.values():
         for name in full(names):
