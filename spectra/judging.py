@@ -274,7 +274,7 @@ def _doubt(coated: Coated, coatings: Mapping[str, CoatingFinding]) -> str | None
     if any(finding.chemistry.verdict == CHANGED for finding in coatings.values()):
         return "residue-or-change"
     uncomputed = any(prediction.optics is None for prediction in coated.predictions.values())
-    return "residue-or-optics" if uncomputed and coated.group.technique == "ATR" else None
+    return "residue-or-optics" if uncomputed and coated.group.technique != "transmission" else None
 
 
 def _evenness(

@@ -124,7 +124,12 @@ def predict(
     inversion : InversionSettings
         Where a material is in the table of indices (``optics.indices``), its index replaces the setting.
     """
-    if "ATR" not in (neat_group.technique, sample.technique):
+    techniques = (neat_group.technique, sample.technique)
+    if techniques == ("other", "other"):
+        # It may have been ATR: then optics alone move bands by tens of cm-1.
+        unknown = Unsolved("technique-not-stated", "the technique is not stated; state it")
+        return _without_optics(neat, neat_group, sample, reference, instrument, settings, unknown)
+    if "ATR" not in techniques:
         return _like_with_like(neat.grid, neat_group, sample, reference, settings, None)
     material = _material(neat, neat_group, instrument, settings.neat_contact_low, inversion)
     if isinstance(material, Unsolved):
@@ -207,12 +212,13 @@ def _without_optics(
     """Look for the neat spectrum itself, and bound what optics may do to its bands."""
     note = Reason(f"optics-{why.code}", {"message": why.message})
     plain = _like_with_like(neat.grid, neat_group, sample, reference, settings, note)
-    if neat_group.technique != "ATR" or sample.technique != "ATR":
+    if not plain.comparable or sample.technique not in ("ATR", "other"):
         return plain
     positions = np.array([peak.position for peak in reference.peaks])
     widths = np.array([peak.width for peak in reference.peaks])
+    geometry = geometry_of(sample, instrument)
     bound = optical_bound(
-        neat.grid, neat.mean, geometry_of(sample, instrument), positions, widths, usable=neat.usable
+        neat.grid, neat.mean, replace(geometry, technique="ATR"), positions, widths, usable=neat.usable
     )
     if isinstance(bound, Unsolved):
         return plain

@@ -115,6 +115,27 @@ def test_unknown_geometry_gives_a_bound_instead(scene: dict[str, np.ndarray]) ->
     assert prediction.optical_bounds[at] > 10.0  # the true shift, 14 cm-1 on diamond, must lie inside
 
 
+def test_unstated_technique_is_bounded_like_atr(scene: dict[str, np.ndarray]) -> None:
+    # Taking it for like with like called a good sample changed: 30 cm-1 at the amide A of a thin film.
+    neat = stack(scene["neat"])
+    reference = measure_reference(neat, "neat", PeakSettings(prominence=0.1))
+    unstated = [group(role, "other") for role in ("neat", "bare", "coated")]
+    prediction = predict(
+        neat,
+        unstated[0],
+        reference,
+        stack(scene["bare"]),
+        unstated[1],
+        unstated[2],
+        Instrument(),
+        PredictionSettings(),
+        InversionSettings(),
+    )
+    assert prediction.note is not None
+    assert prediction.note.code == "optics-technique-not-stated"
+    assert max(prediction.optical_bounds) > 10.0
+
+
 def test_techniques_without_a_model_are_not_comparable_across(scene: dict[str, np.ndarray]) -> None:
     assert not predicted(scene, DIAMOND, technique="diffuse reflectance").comparable
 

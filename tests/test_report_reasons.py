@@ -45,6 +45,7 @@ SAMPLES: dict[str, dict[str, object]] = {
     "coating-not-shown": {},
     "presence-open": {},
     "optics-no-model": {},
+    "optics-technique-not-stated": {"bound": 7.3},
     "optics-unknown-geometry": {"bound": 7.3},
     "optics-no-total-reflection": {"bound": float("nan")},
     "optics-too-strong": {"bound": None},

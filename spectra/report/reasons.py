@@ -203,6 +203,7 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "optics-no-model": lambda _: (
         "Positions were compared like with like only: this technique has no optical model here."
     ),
+    "optics-technique-not-stated": lambda v: _may_be_optical(v, "the technique is not stated"),
     "optics-unknown-geometry": lambda v: _may_be_optical(v, "crystal and angle of incidence are not stated"),
     "optics-no-total-reflection": lambda v: _may_be_optical(
         v, "for the stated crystal and angle the light is not totally reflected"

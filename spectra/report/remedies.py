@@ -19,6 +19,7 @@ REMEDIES: dict[str, str] = {
     "coating-not-shown": "Settle presence first.",
     "presence-open": "Settle presence first: see its reasons and remedies.",
     "optics-no-model": "Measure the reference and the sample by ATR or in transmission.",
+    "optics-technique-not-stated": "State technique, and for ATR crystal and angle_deg.",
     "optics-unknown-geometry": "State crystal and angle_deg under [instrument].",
     "optics-no-total-reflection": "Check crystal and angle_deg under [instrument].",
     "optics-too-strong": "Check [instrument], and that no neat spectrum was normalised.",
