@@ -127,13 +127,13 @@ def predict(
     techniques = (neat_group.technique, sample.technique)
     if techniques == ("other", "other"):
         # It may have been ATR: then optics alone move bands by tens of cm-1.
-        unknown = Unsolved("technique-not-stated", "the technique is not stated; state it")
-        return _without_optics(neat, neat_group, sample, reference, instrument, settings, unknown)
+        note = Reason("optics-technique-not-stated")
+        return _without_optics(neat, neat_group, sample, reference, instrument, settings, note)
     if "ATR" not in techniques:
         return _like_with_like(neat.grid, neat_group, sample, reference, settings, None)
     material = _material(neat, neat_group, instrument, settings.neat_contact_low, inversion)
     if isinstance(material, Unsolved):
-        return _without_optics(neat, neat_group, sample, reference, instrument, settings, material)
+        return _without_optics(neat, neat_group, sample, reference, instrument, settings, _note(material))
     substrate = _material(bare, bare_group, instrument, settings.bare_contact_low, inversion)
     bed = None if isinstance(substrate, Unsolved) else substrate
     contact = float(np.mean(bed.contact)) if bed is not None and sample.technique == "ATR" else 1.0
@@ -142,7 +142,7 @@ def predict(
     geometry = geometry_of(sample, instrument)
     optics = expected(material, bed, geometry, positions, widths, contact=contact)
     if isinstance(optics, Unsolved):
-        return _without_optics(neat, neat_group, sample, reference, instrument, settings, optics)
+        return _without_optics(neat, neat_group, sample, reference, instrument, settings, _note(optics))
     return _with_optics(neat, reference, material, bed, contact, geometry, optics, settings)
 
 
@@ -200,6 +200,11 @@ def _places(
     )
 
 
+def _note(why: Unsolved) -> Reason:
+    """Say why optics were not computed."""
+    return Reason(f"optics-{why.code}", {"message": why.message})
+
+
 def _without_optics(
     neat: Stack,
     neat_group: Group,
@@ -207,10 +212,9 @@ def _without_optics(
     reference: Reference,
     instrument: Instrument,
     settings: PredictionSettings,
-    why: Unsolved,
+    note: Reason,
 ) -> Prediction:
     """Look for the neat spectrum itself, and bound what optics may do to its bands."""
-    note = Reason(f"optics-{why.code}", {"message": why.message})
     plain = _like_with_like(neat.grid, neat_group, sample, reference, settings, note)
     if not plain.comparable or sample.technique not in ("ATR", "other"):
         return plain
