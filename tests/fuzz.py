@@ -56,8 +56,9 @@ PAGES = b"""##TITLE= pages
 
 # What tends to break readers: huge and odd numbers, signs, marks, and the words of the formats.
 TOKENS = [
-    *b"1e999 -1e308 99999999999999999999 0 -0 NaN inf 1,5 1.234,5 1,234.5 ? ## $$ @ S99999999 T % E e5".split(),
-    *b'4000 cm-1 %T absorbance # ; , | \' XFD1048576 (XY..XY) <a> </Series> length="2000000000"'.split(),
+    *b"1e999 -1e308 99999999999999999999 0 -0 NaN inf 1,5 1.234,5 ? ## $$ @ S99999999 T % E e5".split(),
+    *b"1,234.5 4000 cm-1 %T absorbance # ; , | ' XFD1048576 (XY..XY) <a> </Series>".split(),
+    b'length="2000000000"',
     *(
         b"##END=\n",
         b"##XYDATA= (X++(Y..Y))\n",

@@ -157,7 +157,7 @@ def test_one_film_plain_and_in_difference_form():
 
 def test_inverted_yfactor_is_settled_by_firsty(tmp_path):
     # YFACTOR 2.027835E+06 with a first ordinate of 1395941 and FIRSTY 0.6883899
-    data = "1800 1395941 1400000 1300000 1200000 900000 500000\n1740 700000 900000 1200000 1300000 1400000 1395941"
+    data = "1800 1395941 1400000 1300000 1200000 900000 500000\n1740 7E+5 9E+5 1.2E+6 1.3E+6 1.4E+6 1.3E+6"
     labels = "YFACTOR=2.027835E+06\nFIRSTY=0.6883899\nYUNITS=TRANSMITTANCE"
     spectrum = one(film(labels=labels, data=data, drop="MAXY;MINY"), tmp_path)
     assert 10 ** -spectrum.absorbance[-1] == pytest.approx(1395941 / 2.027835e6, rel=1e-12)
@@ -188,7 +188,8 @@ def cropped(
 
 
 def test_header_left_over_from_before_the_range_was_cut(tmp_path):
-    # FIRSTX 4000.655, LASTX 400.162, NPOINTS 612, DELTAX -0.9642, first abscissa 4861896 x 4.8828e-4 = 2373.97
+    # FIRSTX 4000.655, LASTX 400.162, NPOINTS 612, DELTAX -0.9642,
+    # first abscissa 4861896 x 4.8828e-4 = 2373.97
     labels = "FIRSTX=4000.655\nLASTX=400.162\nNPOINTS=612\nDELTAX=-0.9642\nXFACTOR=4.8828e-4"
     text = film(labels=labels, data=cropped(-0.9642, 2373.97), drop="FIRSTY;MAXY;MINY")
     spectrum = one(text, tmp_path)
@@ -250,7 +251,7 @@ def test_a_lost_line_is_found_even_without_npoints(tmp_path):
 def test_maxy_left_over_is_set_aside_when_every_point_is_there(tmp_path):
     spectrum = one(film(labels="MAXY=0.9\nMINY=-0.1"), tmp_path)
     assert [said.split(" set aside")[0] for said in spectrum.origin.repairs] == ["MAXY 0.9", "MINY -0.1"]
-    with pytest.raises(PromiseError, match="MAXY promises 0.9"):
+    with pytest.raises(PromiseError, match=r"MAXY promises 0\.9"):
         one(film(labels="MAXY=0.9", drop="NPOINTS"), tmp_path)
 
 
@@ -341,7 +342,10 @@ def test_several_blocks_with_and_without_link(tmp_path):
 
 
 def test_a_peak_table_is_refused_and_in_company_left_out(tmp_path):
-    peaks = "##TITLE= peaks\n##DATA TYPE= INFRARED PEAK TABLE\n##NPOINTS= 2\n##PEAK TABLE= (XY..XY)\n1700 1\n1600 2\n##END=\n"
+    peaks = (
+        "##TITLE= peaks\n##DATA TYPE= INFRARED PEAK TABLE\n##NPOINTS= 2\n"
+        "##PEAK TABLE= (XY..XY)\n1700 1\n1600 2\n##END=\n"
+    )
     with pytest.raises(FormatError, match="holds no infrared spectrum: a peak table, not a spectrum"):
         one(peaks, tmp_path)
     spectrum = one(film() + peaks, tmp_path)
@@ -426,7 +430,9 @@ def test_pages_of_ntuples(tmp_path):
     data = "1800 10 20 50 120 300 620\n1740 550 250 100 40 20 15\n"
     path = tmp_path / "pages.dx"
     second_data = "1800A0J0T%s\n1690C0\n"  # 10, twice a difference of 10, nine differences of 0, the check
-    path.write_text(f"{head}##PAGE= T=0\n{page}{data}##PAGE= T=60\n{page}{second_data}##END NTUPLES=\n##END=\n")
+    path.write_text(
+        f"{head}##PAGE= T=0\n{page}{data}##PAGE= T=60\n{page}{second_data}##END NTUPLES=\n##END=\n"
+    )
     first, second = read(path)
     assert [spectrum.origin.part for spectrum in (first, second)] == ["page T=0", "page T=60"]
     assert np.allclose(first.absorbance[::-1], FILM, rtol=0, atol=1e-15)
