@@ -31,6 +31,9 @@ class BandSettings:
     )
     hopeless: float = setting(30.0, "the same for the best bands, one more than needed", low=2.0, high=1000.0)
     needed: int = setting(2, "bands that must be found on their own", low=1, high=10)
+    alpha: float = setting(
+        0.05, "for single bands, asked only once the joint test is passed", low=1e-6, high=0.2
+    )
     pattern_alpha: float = setting(0.01, "chance of doubting a pattern that is right", low=1e-6, high=0.2)
 
     def __post_init__(self) -> None:
@@ -235,7 +238,9 @@ def rule_detectable(
     joint : Widening
     joint_error : float
         Modelled standard error of the joint amount of the sample.
-    variance, alpha, power : float
+    variance : float
+    alpha, power : float
+        Of the joint test, and of the rule.
     settings : BandSettings
 
     Returns
@@ -254,7 +259,7 @@ def rule_detectable(
     errors = band_errors(model, variance)[seen]
     degrees = float(np.mean([model.widenings[i].degrees for i in seen]))
     scales = even_scales(draws[:, -1], degrees)
-    need = _band_need(noise, scales, errors, degrees, alpha, settings.needed)
+    need = _band_need(noise, scales, errors, degrees, settings.alpha, settings.needed)
     shared = noise @ (1.0 / errors)
     joint_noise = shared / shared.std()
     limit = critical_factor(alpha, joint.degrees)

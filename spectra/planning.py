@@ -144,7 +144,7 @@ def plan_measurement(
         needed = (
             None if wanted is None else _fewest(i, variation, yardstick, decision, presence, settings, wanted)
         )
-        bands = _bands(i, variation, yardstick, decision, settings)
+        bands = _bands(i, variation, yardstick, decision, presence, settings)
         plans[name] = Plan(design, bands, needed, shape.nm_per_amount, others)
     return plans
 
@@ -214,16 +214,22 @@ def _fewest(
 
 
 def _bands(
-    i: int, variation: Variation, yardstick: Yardstick, decision: DecisionSettings, settings: PlanSettings
+    i: int,
+    variation: Variation,
+    yardstick: Yardstick,
+    decision: DecisionSettings,
+    presence: PresenceSettings,
+    settings: PlanSettings,
 ) -> tuple[PlannedBand, ...]:
     """Find what each band of the coating can show with the design at hand."""
     model = yardstick.bands[i]
     size = np.sqrt(_variance(variation, len(variation.units), settings, settings.specimens))
     amounts = _margin_amounts(model, variation, yardstick, decision, float(size))
+    alpha = presence.bands.alpha
     bands = [
         PlannedBand(
             piece.position, piece.low, piece.high, masked,
-            float(error * size * w.factor) * detectable_factor(decision.alpha, decision.power, w.degrees),
+            float(error * size * w.factor) * detectable_factor(alpha, decision.power, w.degrees),
             amount,
         )
         for piece, masked, error, w, amount in zip(

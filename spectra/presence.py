@@ -114,7 +114,7 @@ def _judge(
     amount = float(fit.amounts[0, i])
     modelled = float(yardstick.errors[i] * np.sqrt(sample.variance))
     error = modelled * widening.factor
-    bands = judge_bands(model, yardstick.basis, sample.mean, sample.variance, alpha, power)
+    bands = judge_bands(model, yardstick.basis, sample.mean, sample.variance, settings.bands.alpha, power)
     chance = pattern_chance(model, yardstick.basis, sample.mean, sample.variance, shape.tolerance)
     detectable = max(
         error * detectable_factor(alpha, power, widening.degrees),

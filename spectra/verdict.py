@@ -1,10 +1,10 @@
 """The rule of presence: from the figures of one coating on one sample to a verdict with its reasons.
 
-``present`` takes four things: the joint amount above its critical value, enough bands found on their own,
-band amounts that agree with the coating's pattern, and a bare set that represents the sample's substrate.
-The last may be missing when the coating is unmistakable. ``not shown`` takes a bare set that represents the
-substrate and an amount below the critical value. Everything else is ``cannot tell``, with a cause and a
-remedy for each.
+``present`` takes four things: the joint amount above its critical value; then enough bands found on their
+own (the joint test guards the error rate, so the bands have one of their own); band amounts that agree with
+the coating's pattern; and a bare set that represents the sample's substrate. The last may be missing when the
+coating is unmistakable. ``not shown`` takes a bare set that represents the substrate and an amount below the
+critical value. Everything else is ``cannot tell``, with a cause and a remedy for each.
 """
 
 from __future__ import annotations

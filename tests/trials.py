@@ -350,7 +350,7 @@ def run(small: bool, seed: int, real: Path | None, only: str | None = None) -> I
     if real is not None:
         plans = {
             "real fabrics": (lambda tally, rng, count: real_fabrics(tally, rng, real, count), [12, 200]),
-            "real esters": (lambda tally, rng, count: real_esters(tally, real), [1, 1]),
+            "real esters": (lambda tally, _rng, _count: real_esters(tally, real), [1, 1]),
             **plans,
         }
     for title, (trial, counts) in plans.items():
