@@ -229,19 +229,29 @@ def _gas(
     step = float(grid[1] - grid[0])
     if np.count_nonzero(inside) < _FEWEST or step > 8.0:
         return None
-    half_width = max(2, round((12.0 if len(ranges) > 1 else 40.0) / step))
+    half_width = max(2, round((resolution if len(ranges) > 1 else 40.0) / step))
     template = _template(shape, float(grid[0]), float(grid[-1]), grid.size, max(resolution, 1.5 * step))
-    fine = fine_structure(np.where(np.isfinite(values), values, 0.0), half_width)[inside]
-    wanted = fine_structure(template, half_width)[inside]
-    norm = float(wanted @ wanted)
-    total = float(fine @ fine)
-    if norm == 0 or total == 0:
+    filled = np.where(np.isfinite(values), values, 0.0)
+    fine = fine_structure(fine_structure(filled, half_width), half_width)[inside]
+    wanted = fine_structure(fine_structure(template, half_width), half_width)[inside]
+    return _fitted(wanted, fine)
+
+
+def _fitted(wanted: FloatArray, fine: FloatArray) -> Gas | None:
+    """Fit one shape, with little weight where something else is sharp too."""
+    if not np.any(wanted) or not np.any(fine):
         return None
-    amount = float(wanted @ fine) / norm
-    rest = fine - amount * wanted
+    weights = np.ones_like(fine)
+    for _ in range(8):  # settles to three digits in as many steps
+        norm = float(wanted @ (weights * wanted))
+        amount = float(wanted @ (weights * fine)) / norm
+        rest = fine - amount * wanted
+        limit = 1.5 * max(float(np.median(np.abs(rest))) / 0.6745, 1e-12)
+        weights = np.minimum(1.0, limit / np.maximum(np.abs(rest), 1e-300))
+    left, total = float(rest @ (weights * rest)), float(fine @ (weights * fine))
     # neighbouring residuals hang together; a quarter of the points count as independent
-    error = np.sqrt(float(rest @ rest) / max(fine.size - 2, 1) * 4.0 / norm)
-    return Gas(amount, amount / error if error else np.inf, 1.0 - float(rest @ rest) / total)
+    error = float(np.sqrt(left / max(fine.size - 2, 1) * 4.0 / norm))
+    return Gas(amount, amount / error if error else float("inf"), 1.0 - left / total if total else 0.0)
 
 
 @lru_cache(maxsize=16)

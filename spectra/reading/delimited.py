@@ -91,8 +91,8 @@ def _table_start(text: str, delimiter: str) -> tuple[int, int]:
     while position < len(text):
         end = text.find("\n", position)
         end = len(text) if end < 0 else end
-        content = text[position : min(end, position + 5000)].strip()
-        if content and not is_comment(content):
+        content = text[position : min(end, position + 5000)].strip(" \r")
+        if content.strip() and not is_comment(content):
             cells = split_line(content, delimiter)
             if is_number_row(cells[:2]):
                 break
