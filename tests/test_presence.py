@@ -182,10 +182,10 @@ def test_thick_films_are_followed_by_the_full_stack(bench):
         assert linear.chi_square > 2 * full.chi_square
 
 
-# Weakening of a substrate band under a film of equal index, A / A0 = exp(-2 d / dp), diamond at 45 degrees,
-# by exact three-layer formulas with k 0.05; the formula keeps within 0.15 % of them with depths 2005.2 nm at 1000 cm-1 and in proportion to the wavelength (Harrick's depth of penetration). The
-# ladder of 10 to 110 nm is the range over which Yang et al. (Anal. Chem. 2005; from memory) checked it
-# against electron microscopy.
+# Weakening of a substrate band under a film of equal index, diamond at 45 degrees, by exact three-layer
+# formulas with k 0.05. A / A0 = exp(-2 d / dp) keeps within 0.15 % of them, with Harrick's depth of penetration,
+# 2005.2 nm at 1000 cm-1 and in proportion to the wavelength. The ladder of 10 to 110 nm is the range over which
+# Yang et al. (Anal. Chem. 2005; from memory) checked it against electron microscopy.
 DEPTHS = 2.0 * GRID / (2005.2 * 1000.0)
 
 
@@ -357,7 +357,7 @@ def test_binomial_interval_is_the_exact_one():
 
 
 def test_scenes_obey_an_exact_identity():
-    # At 45 degrees Rp = Rs**2 for any semi-infinite sample (Fresnel); k = 0.2, n = 1.5 on diamond: Rp 0.28470327.
+    # At 45 degrees Rp = Rs**2 for any semi-infinite sample (Fresnel); n 1.5, k 0.2 on diamond: 0.28470327.
     from tests.scenes import ANGLE, CRYSTAL, _normal, _step
 
     eps = np.array([(1.5 + 0.2j) ** 2])

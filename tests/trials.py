@@ -24,6 +24,7 @@ from spectra.spectrum import Stack
 from spectra.variation import Variation, VariationSettings, learn
 from spectra.yardstick import PresenceSettings, Yardstick, set_yardstick
 from tests import scenes
+from tests.classical import called_present, neat_spots
 from tests.scenes import GRID, PAIRS, REAL_PAIRS, USABLE, WRONG, Scene, film_response, known_error, spots
 
 DECISION, PRESENCE, VARIATION = DecisionSettings(), PresenceSettings(), VariationSettings()
@@ -86,6 +87,7 @@ class Bench:
     """One bare set, learned, and the coating looked for."""
 
     scene: Scene
+    bare: Stack
     shape: Shape
     variation: Variation
     yardstick: Yardstick
@@ -101,9 +103,10 @@ class Bench:
 def set_up(scene: Scene, rng: np.random.Generator, bare: int, shape: Shape | None = None) -> Bench:
     """Measure and learn bare spots."""
     shape = shape or film_shape(scene)
-    variation = learn(stack(spots(scene, rng, bare)), VARIATION)
+    measured = stack(spots(scene, rng, bare))
+    variation = learn(measured, VARIATION)
     curve = variation.reduction.apply(shape.curve)
-    return Bench(scene, shape, variation, set_yardstick(variation, {"coating": curve}, PRESENCE))
+    return Bench(scene, measured, shape, variation, set_yardstick(variation, {"coating": curve}, PRESENCE))
 
 
 def scene_of(name: str, **changes: float) -> Scene:
@@ -171,6 +174,29 @@ def detection(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
                 tally.add(f"{nm:g} nm found: {name}", found.verdict == PRESENT)
             patchy = bench.decide(spots(bench.scene, rng, 3, 20.0, None, 0.8))
             tally.add("20 nm on a fifth of every spot found", patchy.verdict == PRESENT)
+
+
+def against_classical(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
+    """Thinnest film found in 95 % of cases by the joint model and by the classical chain, same spectra."""
+    for name in SINGLE:
+        scene = scene_of(name)
+        benches = [set_up(scene, rng, 5) for _ in range(repeats)]
+        bare = [bench.bare for bench in benches]
+        neat = [stack(neat_spots(scene, rng)) for _ in benches]
+        thinnest = {"joint": float("nan"), "classical": float("nan")}
+        for nm in 0.25 * 2.0 ** np.arange(0.0, 11.5, 0.5):
+            samples = [spots(scene, rng, 3, float(nm)) for _ in benches]
+            if np.isnan(thinnest["joint"]):
+                found = [b.decide(rows).verdict == PRESENT for b, rows in zip(benches, samples, strict=True)]
+                thinnest["joint"] = float(nm) if np.mean(found) >= 0.95 else float("nan")
+            found = [
+                called_present(b, n, stack(rows)) for b, n, rows in zip(bare, neat, samples, strict=True)
+            ]
+            if np.mean(found) >= 0.95:
+                thinnest["classical"] = float(nm)
+                break
+        for label, value in thinnest.items():
+            tally.note(f"thinnest film found in 95 %, nm, {label}: {name}", value)
 
 
 def thickness(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
@@ -337,6 +363,7 @@ def _even(grid: np.ndarray, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 # Title of each part of the table: the trial, and its repeats in the small and in the full version.
 TRIALS: dict[str, tuple[Callable[[Tally, np.random.Generator, int], None], int, int]] = {
     "detection": (detection, 1, 20),
+    "against the classical chain": (against_classical, 1, 20),
     "thickness": (thickness, 1, 8),
     "other substrate": (other_substrate, 1, 15),
     "efficiency": (efficiency, 2, 20),

@@ -1,0 +1,37 @@
+"""The classical chain on trial spectra: baseline, normalising, bands one by one; for comparison only."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from spectra.bandfit import SUBSTRATE_SPREAD, Others
+from spectra.bandtest import DecisionSettings, look_for_bands
+from spectra.bandverdict import presence_by_bands
+from spectra.baseline import BaselineSettings, subtract_baselines
+from spectra.findings import PRESENT
+from spectra.normalisation import NormalisationSettings, choose_levelling, normalise
+from spectra.peaks import PeakSettings
+from spectra.references import measure_reference
+from spectra.replicates import units_of
+from spectra.spectrum import Stack
+from tests.scenes import GRID, Scene, film_of, reflection_absorbance
+
+
+def neat_spots(scene: Scene, rng: np.random.Generator, count: int = 3) -> np.ndarray:
+    """Bulk coating pressed on the crystal, shape (count, points)."""
+    bulk = reflection_absorbance(film_of(scene.coating), contact=0.95)
+    return bulk * (1.0 + 0.01 * rng.normal(size=(count, 1))) + scene.noise * rng.normal(
+        size=(count, GRID.size)
+    )
+
+
+def called_present(bare: Stack, neat: Stack, coated: Stack) -> bool:
+    """Whether the classical chain calls the coating present."""
+    flat = [subtract_baselines(stack, BaselineSettings()) for stack in (bare, neat, coated)]
+    levelling = choose_levelling(flat[0], {"coating": flat[1]}, NormalisationSettings())
+    nothing, sample = (normalise(stack, levelling) for stack in (flat[0], flat[2]))
+    reference = measure_reference(flat[1], "neat", PeakSettings())
+    others = Others(nothing.mean[:, None], np.array([SUBSTRATE_SPREAD]))
+    units, bare_units = units_of(sample), units_of(nothing)
+    evidence = look_for_bands(units, bare_units, reference, others, nothing, DecisionSettings())
+    return presence_by_bands(evidence, units, bare_units, len(coated), DecisionSettings()).verdict == PRESENT
