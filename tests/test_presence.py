@@ -183,9 +183,9 @@ def test_thick_films_are_followed_by_the_full_stack(bench):
 
 
 # Weakening of a substrate band under a film of equal index, diamond at 45 degrees, by exact three-layer
-# formulas with k 0.05. A / A0 = exp(-2 d / dp) keeps within 0.15 % of them, with Harrick's depth of penetration,
-# 2005.2 nm at 1000 cm-1 and in proportion to the wavelength. The ladder of 10 to 110 nm is the range over which
-# Yang et al. (Anal. Chem. 2005; from memory) checked it against electron microscopy.
+# formulas with k 0.05. A / A0 = exp(-2 d / dp) keeps within 0.15 % of them, with Harrick's depth of
+# penetration, 2005.2 nm at 1000 cm-1 and in proportion to the wavelength. The ladder of 10 to 110 nm is the
+# range over which Yang et al. (Anal. Chem. 2005; from memory) checked it against electron microscopy.
 DEPTHS = 2.0 * GRID / (2005.2 * 1000.0)
 
 
