@@ -8,24 +8,19 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 
 from spectra.errors import OutputError
-from spectra.reading.pseudodigits import DIF_DIGITS, DUP_DIGITS, SQZ_DIGITS
+from spectra.jcamplines import ENCODINGS as ENCODINGS
+from spectra.jcamplines import LONGEST_LINE, plain, table_lines
 from spectra.spectrum import Spectrum
 from spectra.units import FloatArray, from_absorbance
 
-ENCODINGS = ("AFFN", "PAC", "SQZ", "DIF", "DIFDUP")
-_LONGEST_LINE = 78  # the format allows 80 characters
 _UNITS = {"absorbance": "ABSORBANCE", "transmittance": "TRANSMITTANCE", "reflectance": "REFLECTANCE"}
 _EVEN_WITHIN = 1e-7  # cm-1; a less even axis is written point by point
-_DIGIT = {
-    kind: {digit: letter.decode() for letter, digit in table.items()}
-    for kind, table in (("SQZ", SQZ_DIGITS), ("DIF", DIF_DIGITS), ("DUP", DUP_DIGITS))
-}
 
 
 def write_jcamp(
@@ -95,7 +90,7 @@ def _labels(entries: Sequence[tuple[str, str]]) -> list[str]:
     cleaned = (
         (label, " ".join(value.replace("##", "#").replace("$$", "$").split())) for label, value in entries
     )
-    return [f"##{label}= {value}"[:_LONGEST_LINE] for label, value in cleaned]
+    return [f"##{label}= {value}"[:LONGEST_LINE] for label, value in cleaned]
 
 
 def _block(
@@ -133,11 +128,11 @@ def _block(
     if np.isfinite(counts[0]):
         head.append(f"##FIRSTY= {float(counts[0] * factor)!r}")
     if not even:
-        pairs = (f"{float(a)!r}, {_plain(b)}" for a, b in zip(x, counts, strict=True))
+        pairs = (f"{float(a)!r}, {plain(b)}" for a, b in zip(x, counts, strict=True))
         return [*head, "##XYPOINTS= (XY..XY)", *pairs, "##END="]
     if x.size > 1:
         head.append(f"##DELTAX= {float((x[-1] - x[0]) / (x.size - 1))!r}")
-    return [*head, "##XYDATA= (X++(Y..Y))", *_table(x, counts, encoding), "##END="]
+    return [*head, "##XYDATA= (X++(Y..Y))", *table_lines(x, counts, encoding), "##END="]
 
 
 def _factor(y: FloatArray, name: str) -> float:
@@ -158,82 +153,6 @@ def _counts(y: FloatArray, factor: float, name: str) -> FloatArray:
             f"{name}: y_factor {factor:g} is too fine; expected at least {2.0**-52:.1g} of the height"
         )
     return counts
-
-
-def _plain(count: float) -> str:
-    """Write an ordinate in plain form."""
-    return "?" if count != count else str(int(count))
-
-
-def _packed(count: float) -> str:
-    """Write an ordinate with its sign as delimiter."""
-    return "?" if count != count else f"{int(count):+d}"
-
-
-def _with_digit(count: float, kind: str) -> str:
-    """Write a number whose first character holds sign and leading digit."""
-    text = str(int(count))
-    lead = text[: 2 if text[0] == "-" else 1]
-    return _DIGIT[kind][lead.encode()] + text[len(lead) :]
-
-
-def _squeezed(count: float) -> str:
-    """Write an ordinate in squeezed form."""
-    return "?" if count != count else _with_digit(count, "SQZ")
-
-
-def _table(x: FloatArray, counts: FloatArray, encoding: str) -> Iterator[str]:
-    """Write the lines of an evenly spaced table."""
-    if encoding in ("DIF", "DIFDUP"):
-        yield from _difference_lines(x, counts, repeats=encoding == "DIFDUP")
-        return
-    write = {"AFFN": lambda count: " " + _plain(count), "PAC": _packed, "SQZ": _squeezed}[encoding]
-    yield from _full_lines(x, counts, write)
-
-
-def _full_lines(x: FloatArray, counts: FloatArray, write: Callable[[float], str]) -> Iterator[str]:
-    """Lines of ordinates in full."""
-    line = ""
-    for abscissa, count in zip(x.tolist(), counts.tolist(), strict=True):
-        token = write(count)
-        if line and len(line) + len(token) > _LONGEST_LINE:
-            yield line
-            line = ""
-        line = (line or f"{abscissa:.4f}") + token
-    yield line
-
-
-def _difference_lines(x: FloatArray, counts: FloatArray, *, repeats: bool) -> Iterator[str]:
-    """Lines of differences; each line after a difference begins with a check ordinate."""
-    values = counts.tolist()
-    line, last, times = "", "", 1
-    for i, (abscissa, count) in enumerate(zip(x.tolist(), values, strict=True)):
-        before = values[i - 1] if i else float("nan")
-        full = not line or before != before or count != count
-        token = _squeezed(count) if full else _with_digit(count - before, "DIF")
-        if repeats and line and not full and token == last:
-            times += 1
-            continue
-        tail = _with_digit(times, "DUP") if times > 1 else ""
-        if line and len(line) + len(tail) + len(token) > _LONGEST_LINE - 8:
-            yield line + tail
-            line = ""
-            in_differences = bool(last) and last[0] in _DIFFERENCE_DIGITS
-            if in_differences:
-                line = f"{x[i - 1]:.4f}{_squeezed(before)}"
-                token = _squeezed(count) if count != count else _with_digit(count - before, "DIF")
-            else:
-                line, token = f"{abscissa:.4f}", _squeezed(count)
-            tail = ""
-        line = (line or f"{abscissa:.4f}") + tail + token
-        last, times = token, 1
-    tail = _with_digit(times, "DUP") if times > 1 else ""
-    yield line + tail
-    if last and last[0] in _DIFFERENCE_DIGITS:
-        yield f"{x[-1]:.4f}{_squeezed(values[-1])}"
-
-
-_DIFFERENCE_DIGITS = b"".join(DIF_DIGITS).decode()
 
 
 def write_csv(
@@ -272,7 +191,8 @@ def write_csv(
     >>> import tempfile
     >>> from spectra.spectrum import Origin
     >>> path = Path(tempfile.mkdtemp()) / "film.csv"
-    >>> write_csv(Spectrum([400, 402, 404], [0.1, 0.25, 0.2], Origin("film")), path, delimiter=";", decimal=",")
+    >>> film = Spectrum([400, 402, 404], [0.1, 0.25, 0.2], Origin("film"))
+    >>> write_csv(film, path, delimiter=";", decimal=",")
     >>> path.read_text()
     'wavenumber (cm-1);absorbance\n400,0;0,1\n402,0;0,25\n404,0;0,2\n'
     """

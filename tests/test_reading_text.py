@@ -119,6 +119,10 @@ def test_numbered_names_are_not_taken_for_an_axis(names, tmp_path):
         (columns().replace("1710.0000,", "1700.0000,"), r"line 132: the abscissa 1700 is given twice"),
         (columns() + "39", r"line 361: '39' has too few numbers; was the file cut off"),
         (columns().replace("1700.0000,", "next scan\n1700.0000,"), "line 131: 'next scan' stands between"),
+        (
+            columns().replace("400.0000,0.02", "400.0000,dark", 1),
+            "the row '400.0000 dark0000' above the table looks",
+        ),
         (columns(form="{0:.4f}\n"), "found one column of numbers"),
         (columns()[:72], r"found 4 points; a spectrum needs at least 10"),
         ("4000 1\n3999 2\n3998 3\n", "found 3 points"),

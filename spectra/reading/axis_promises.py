@@ -81,11 +81,22 @@ def _table_axis(table: OrdinateTable, promises: Promises) -> FloatArray | None:
 
 
 def _tolerance(abscissae: FloatArray, factor: float) -> FloatArray:
-    """One unit of the last decimal any line start uses, in final units."""
+    """One unit of the last digit that line starts are printed with, in final units.
+
+    Some programs print a fixed number of decimals, others of significant digits; the wider unit counts.
+    """
+    unit = np.full(abscissae.shape, 1e-9)
     for decimals in range(9):
         if np.allclose(abscissae, np.round(abscissae, decimals), rtol=1e-12, atol=1e-12):
-            return np.asarray(abs(factor) * 10.0**-decimals + 1e-7 * np.abs(abscissae * factor))
-    return np.asarray(1e-7 * np.abs(abscissae * factor) + 1e-9)
+            unit[:] = 10.0**-decimals
+            break
+    leading = np.floor(np.log10(np.maximum(np.abs(abscissae), 1e-300)))
+    for digits in range(4, 9):
+        last = 10.0 ** (leading - digits + 1)
+        if np.allclose(abscissae, np.round(abscissae / last) * last, rtol=1e-12, atol=1e-12):
+            unit = np.maximum(unit, last)
+            break
+    return np.asarray(abs(factor) * (unit + 1e-7 * np.abs(abscissae)))
 
 
 def _first_off(table: OrdinateTable, axis: FloatArray, factor: float) -> int | None:

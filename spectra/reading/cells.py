@@ -21,6 +21,7 @@ from spectra.reading.dialect import (
     is_missing,
     is_number,
     is_number_row,
+    require_no_broken_row,
     split_line,
     take_names,
 )
@@ -133,6 +134,8 @@ def table_from_rows(rows: Rows, where: str, *, delimiter: str = "\t", row_word: 
         for i, column in enumerate(columns)
         if not textual[i]
     ]
+    if len(rows.cells) > 1:
+        require_no_broken_row(names, float(values[0][0]), float(values[0][1]), where)
     keep = [i for i in range(width) if not textual[i]]
     label_column = next((i for i in range(min(2, width)) if textual[i]), None)
     blank = ("",) * len(rows.cells)

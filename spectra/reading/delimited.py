@@ -22,6 +22,7 @@ from spectra.reading.dialect import (
     find_delimiter,
     is_comment,
     is_number_row,
+    require_no_broken_row,
     require_no_decimal_commas,
     split_line,
     take_names,
@@ -120,6 +121,8 @@ def _in_one_pass(text: str, start: int, start_line: int, delimiter: str, where: 
         return None
     heading = [line.strip() for line in text[:start].split("\n")]
     names, heading = take_names(heading, columns, delimiter)
+    if rows > 1:
+        require_no_broken_row(names, float(values[0]), float(values[columns]), where)
     if delimiter == ",":
         require_no_decimal_commas(block, columns, names, where)
     return Table(

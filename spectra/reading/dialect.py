@@ -169,6 +169,31 @@ def comma_message(block: str, where: str) -> str:
     )
 
 
+def require_no_broken_row(names: Sequence[str], first: float, second: float, where: str) -> None:
+    """Refuse column names that are a row of the table with a word in it.
+
+    Raises
+    ------
+    FormatError
+        If the first name is a number that continues the abscissa upwards.
+
+    Examples
+    --------
+    >>> require_no_broken_row(("cm-1", "absorbance"), 4000.0, 3998.0, "a.csv")
+    """
+    if not names or not is_number(names[0]):
+        return
+    try:
+        number = float(names[0].replace(",", "."))
+    except ValueError:
+        return
+    if abs(number - first) <= 3.0 * abs(second - first):
+        raise FormatError(
+            f"{where}: the row {shorten(' '.join(names))!r} above the table looks like a part of it; correct "
+            "the word among its numbers, or remove the row"
+        )
+
+
 def require_no_decimal_commas(block: str, columns: int, names: tuple[str, ...], where: str) -> None:
     """Commas between whole numbers only may be decimal commas; the header must tell.
 

@@ -12,21 +12,31 @@ from dataclasses import replace
 
 from spectra.errors import FormatError
 from spectra.reading.datatable import decode_record, require_possible_count, stated_x_unit, stated_y_unit
-from spectra.reading.labels import Block, Stated, plain_lines, split_blocks, split_records
+from spectra.reading.labels import Block, Stated, normal_label, plain_lines, split_blocks, split_records
 from spectra.reading.ntuples import ntuple_traces
 from spectra.reading.numbers import shorten
 from spectra.reading.promises import Promises
 from spectra.reading.source import Source
 from spectra.reading.trace import Trace
 
+_LABEL = re.compile(rb"(?:^|[\r\n]|\xbf|\xfe|\xff)[ \t]*##([^=\r\n]{1,80})=")
+_COMMON_LABELS = {"TITLE", "JCAMPDX", "DATATYPE", "ORIGIN", "OWNER", "XUNITS", "YUNITS", "NPOINTS", "FIRSTX"}
+_COMMON_LABELS |= {"XYDATA", "XYPOINTS", "PEAKTABLE", "NTUPLES", "BLOCKS"}
 _STATED = ("npoints", "firstx", "lastx", "deltax", "maxx", "minx", "firsty", "maxy", "miny")
 _LEFT_OUT = {"PEAKTABLE": "a peak table", "PEAKASSIGNMENTS": "a table of peak assignments"}
 
 
 def looks_like_jcamp(data: bytes) -> bool:
-    """Whether a label stands at the start of a line near the head of the file."""
+    r"""Whether a label of the format stands at the start of a line near the head of the file.
+
+    Examples
+    --------
+    >>> looks_like_jcamp(b"##TITLE= film\n"), looks_like_jcamp(b"## made = 2024\n4000,0.1\n")
+    (True, False)
+    """
     head = data[:4096].replace(b"\x00", b"")
-    return re.search(rb"(?:^|[\r\n]|\xbf|\xfe|\xff)[ \t]*##[^=\r\n]{1,80}=", head) is not None
+    labels = _LABEL.findall(head)
+    return any(normal_label(label.decode("latin-1")) in _COMMON_LABELS for label in labels)
 
 
 def read_jcamp(source: Source) -> tuple[Trace, ...]:
