@@ -94,17 +94,47 @@ def overlay(study: Path | None, out: Path | None, force: bool, quiet: bool, **fi
     wanted = chosen_study(study, files)
     target = out or place_beside(wanted, "overlay.svg")
     require_free(target, force)
+    from spectra.preparation import prepare
     from spectra.report.canvas import FORMATS, render
     from spectra.report.figures import overlay_figure
-    from spectra.verification import verify as verify_study
 
     form = target.suffix.lstrip(".").lower()
     if form not in FORMATS:
         raise UsageError(f"{target}: a figure is written as .{' or .'.join(FORMATS)}; end its name so")
     with Meter(quiet) as meter:
-        figure = overlay_figure(verify_study(wanted, meter).stages.levelled)
+        figure = overlay_figure(prepare(wanted, meter).stages.levelled)
     place_file(target, render(figure, form), force)
     click.echo(f"Figure: {target}")
+
+
+@main.command(
+    short_help="Say what could be seen, before measuring.",
+    epilog="Example: coatproof plan gauze/study.toml --thickness 5 --specimens 4 --spots 2",
+)
+@click.argument("study", type=FILE)
+@click.option("--thickness", type=float, metavar="NM", help="Film thickness that is to be found.")
+@click.option("--specimens", type=int, help="Coated specimens to be measured; 3 if not said.")
+@click.option("--spots", type=int, help="Spots on each; 1 if not said.")
+@click.option("--json", "form", flag_value="json", help="Print JSON.")
+@quiet_option
+def plan(study: Path, form: str | None, quiet: bool, thickness: float | None, **design: int | None) -> None:
+    """Say from bare and neat spectra alone what a measurement can show.
+
+    Usable and masked bands, the detectable thickness on this crystal and on others, and the specimens that
+    a wanted thickness takes. The study needs no samples yet.
+    """
+    from dataclasses import replace
+
+    from spectra.outlook import look_ahead
+    from spectra.report.planview import as_plan_json, as_plan_text
+    from spectra.studyfile import load_study
+
+    wanted = load_study(study, need_samples=False)
+    given = {name: number for name, number in design.items() if number is not None}
+    settings = replace(wanted.settings, plan=replace(wanted.settings.plan, **given))
+    with Meter(quiet) as meter:
+        outlook = look_ahead(replace(wanted, settings=settings), thickness, meter)
+    click.echo((as_plan_json if form == "json" else as_plan_text)(outlook), nl=False)
 
 
 @main.command(

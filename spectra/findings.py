@@ -342,6 +342,51 @@ class Stages:
     levelled: Mapping[tuple[str, str], Stack]
 
 
+@dataclass(frozen=True)
+class SpikeLevel:
+    """What was found of one spike.
+
+    Attributes
+    ----------
+    multiple
+        Spike in units of the amount stated as detectable.
+    found, of
+        Trials called present, and all trials.
+    recovery, recovery_sd
+        Mean amount found over amount added, and its scatter; None for no spike.
+    covered
+        Trials whose interval held the true amount.
+    """
+
+    multiple: float
+    found: int
+    of: int
+    recovery: float | None
+    recovery_sd: float | None
+    covered: int
+
+
+@dataclass(frozen=True)
+class SpikeRecovery:
+    """Detection curve of one coating.
+
+    Attributes
+    ----------
+    levels : tuple of SpikeLevel
+        By rising spike.
+    detectable_low, detectable_high
+        Smallest and largest detectable amount stated in the trials.
+    held_back, learned_from
+        Bare specimens in each trial sample, and those left to learn from.
+    """
+
+    levels: tuple[SpikeLevel, ...]
+    detectable_low: float
+    detectable_high: float
+    held_back: int
+    learned_from: int
+
+
 @dataclass(frozen=True, eq=False)
 class Verification:
     """The whole result of ``verify``: the study, what was read, what was found."""
@@ -352,6 +397,7 @@ class Verification:
     samples: Mapping[str, SampleFinding]
     stages: Stages
     versions: Mapping[str, str]
+    spikes: Mapping[str, SpikeRecovery] = field(default_factory=dict)
 
     @property
     def all_shown(self) -> bool:

@@ -108,6 +108,7 @@ def predict(
     instrument: Instrument,
     settings: PredictionSettings,
     inversion: InversionSettings,
+    there: Instrument | None = None,
 ) -> Prediction:
     """Predict the spectrum of a coating on the substrate, in the sample's geometry.
 
@@ -123,6 +124,8 @@ def predict(
     settings : PredictionSettings
     inversion : InversionSettings
         Where a material is in the table of indices (``optics.indices``), its index replaces the setting.
+    there : Instrument, optional
+        That of the sample, where it differs from ``instrument``.
     """
     techniques = (neat_group.technique, sample.technique)
     if techniques == ("other", "other"):
@@ -131,22 +134,22 @@ def predict(
         return _without_optics(neat, neat_group, sample, reference, instrument, settings, note)
     if "ATR" not in techniques:
         return _like_with_like(neat.grid, neat_group, sample, reference, settings, None)
-    material = _material(neat, neat_group, instrument, settings.neat_contact_low, inversion)
+    material = material_of(neat, neat_group, instrument, settings.neat_contact_low, inversion)
     if isinstance(material, Unsolved):
         return _without_optics(neat, neat_group, sample, reference, instrument, settings, _note(material))
-    substrate = _material(bare, bare_group, instrument, settings.bare_contact_low, inversion)
+    substrate = material_of(bare, bare_group, instrument, settings.bare_contact_low, inversion)
     bed = None if isinstance(substrate, Unsolved) else substrate
     contact = float(np.mean(bed.contact)) if bed is not None and sample.technique == "ATR" else 1.0
     positions = np.array([peak.position for peak in reference.peaks])
     widths = np.array([peak.width for peak in reference.peaks])
-    geometry = geometry_of(sample, instrument)
+    geometry = geometry_of(sample, there or instrument)
     optics = expected(material, bed, geometry, positions, widths, contact=contact)
     if isinstance(optics, Unsolved):
         return _without_optics(neat, neat_group, sample, reference, instrument, settings, _note(optics))
     return _with_optics(neat, reference, material, bed, contact, geometry, optics, settings)
 
 
-def _material(
+def material_of(
     stack: Stack, group: Group, instrument: Instrument, lowest: float, inversion: InversionSettings
 ) -> Material | Unsolved:
     """Return the optical constants behind a group's mean spectrum."""

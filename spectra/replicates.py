@@ -143,3 +143,19 @@ def holm(p_values: FloatArray) -> FloatArray:
     adjusted = np.empty_like(p_values)
     adjusted[order] = np.minimum(np.maximum.accumulate(factors * p_values[order]), 1.0)
     return adjusted
+
+
+def binomial_interval(found: int, of: int, level: float = 0.95) -> tuple[float, float]:
+    """Return the exact interval of a share (Clopper & Pearson, Biometrika 26, 404, 1934).
+
+    Examples
+    --------
+    >>> [round(end, 3) for end in binomial_interval(0, 59)]
+    [0.0, 0.061]
+    """
+    from scipy.special import betaincinv
+
+    tail = (1 - level) / 2
+    low = 0.0 if found == 0 else float(betaincinv(found, of - found + 1, tail))
+    high = 1.0 if found == of else float(betaincinv(found + 1, of - found, 1 - tail))
+    return low, high

@@ -14,7 +14,7 @@ import numpy as np
 
 from spectra.bandtest import DecisionSettings
 from spectra.errors import SpectraError
-from spectra.findings import PRESENT, Presence
+from spectra.findings import PRESENT, Presence, SpikeLevel, SpikeRecovery
 from spectra.presence import decide_presence
 from spectra.settings import require_in_range, setting
 from spectra.shapes import Shape
@@ -33,56 +33,15 @@ class SpikeSettings:
     multiples: tuple[float, ...] = setting(
         (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0), "of the stated detectable amount", low=0.0, high=100.0
     )
-    splits: int = setting(5, "divisions of the bare set; each is learned anew", low=1, high=1000)
+    splits: int = setting(3, "divisions of the bare set, each learned anew; 0: no trial", low=0, high=1000)
+    step: float = setting(
+        4.0, "grid of the trials, coarser than the verdict's to save time", unit="cm-1", low=0.5, high=16.0
+    )
+    seed: int = setting(1, "chooses which specimens are held back", low=0, high=2**31)
     held_back: int = setting(1, "bare specimens in each trial sample", low=1, high=50)
 
     def __post_init__(self) -> None:
         require_in_range(self)
-
-
-@dataclass(frozen=True)
-class SpikeLevel:
-    """What was found of one spike.
-
-    Attributes
-    ----------
-    multiple
-        Spike in units of the amount stated as detectable.
-    found, of
-        Trials called present, and all trials.
-    recovery, recovery_sd
-        Mean amount found over amount added, and its scatter; None for no spike.
-    covered
-        Trials whose interval held the true amount.
-    """
-
-    multiple: float
-    found: int
-    of: int
-    recovery: float | None
-    recovery_sd: float | None
-    covered: int
-
-
-@dataclass(frozen=True)
-class SpikeRecovery:
-    """Detection curve of one coating.
-
-    Attributes
-    ----------
-    levels : tuple of SpikeLevel
-        By rising spike.
-    detectable_low, detectable_high
-        Smallest and largest detectable amount stated in the trials.
-    held_back, learned_from
-        Bare specimens in each trial sample, and those left to learn from.
-    """
-
-    levels: tuple[SpikeLevel, ...]
-    detectable_low: float
-    detectable_high: float
-    held_back: int
-    learned_from: int
 
 
 def recover_spikes(

@@ -18,8 +18,10 @@ from spectra.groups import TECHNIQUES, Group, Instrument, Specimen
 from spectra.normalisation import NormalisationSettings
 from spectra.optics.material import InversionSettings
 from spectra.peaks import PeakSettings
+from spectra.planning import PlanSettings
 from spectra.prediction import PredictionSettings
 from spectra.spectrum import Fault
+from spectra.spikes import SpikeSettings
 from spectra.variation import VariationSettings
 from spectra.yardstick import PresenceSettings
 
@@ -40,6 +42,8 @@ class Settings:
     inversion: InversionSettings = field(default_factory=InversionSettings)
     variation: VariationSettings = field(default_factory=VariationSettings)
     presence: PresenceSettings = field(default_factory=PresenceSettings)
+    spikes: SpikeSettings = field(default_factory=SpikeSettings)
+    plan: PlanSettings = field(default_factory=PlanSettings)
 
 
 @dataclass(frozen=True)

@@ -19,16 +19,16 @@ FLOORS = {
     "band tables": "reference_bands",
     "foundation": "errors units settings spectrum noise",
     "records": "groups findings",
-    "reading": "reading writing",
+    "reading": "jcamplines reading writing",
     "steps": """
         bandfit bandshape bandsupport bandtest baseline bumps checks coherence covariance directions
-        evidence features filmchange footing interferents jointfit lackoffit matching normalisation optics
-        peaks prediction quality reduction references replicates residues shapes shifts suggestions
-        thickness variation yardstick""",
+        evidence features filmchange footing interferents jointfit lackoffit matching normalisation
+        optics peaks planning prediction presence quality reduction references replicates residues
+        setfaults shapes shifts spectrumfaults spikes suggestions thickness variation verdict yardstick""",
     "study": "study",
     "study file": """
         filesearch mistakes settingsform starter studychecks studyfile studyform studygroups tomlplace""",
-    "judging": "amount assigning bandverdict chemistry gathering judging planning presence spikes verdict",
+    "judging": "amount assigning bandverdict chemistry gathering judging outlook preparation recovery",
     "verification": "verification",
     "report": "report",
     "front": "__init__ __main__ cli front manyfiles options placing progress",

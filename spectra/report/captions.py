@@ -13,6 +13,8 @@ DRAWN = {
     "difference": "coated − bare, A",
     "share": "expected share",
     "scatter": "bare: own scatter",
+    "spike": "amount added / detectable amount",
+    "called": "share called present",
 }
 # Below each figure; the first sentence is also read out in place of it.
 CAPTIONS = {
@@ -31,6 +33,11 @@ CAPTIONS = {
         "Dashed line: expected position, where the unchanged coating must appear in this geometry and "
         "thickness, since optics alone move a band between a bulk and a film; grey: margin that counts as "
         "unchanged; point with bar: found position and interval of the shift."
+    ),
+    "detection": (
+        "Share of trials called present against the amount added to held-back bare specimens, in units of "
+        "the amount stated as detectable. Bars: exact 95 % binomial intervals (Clopper and Pearson). Dashed "
+        "line: the stated detectable amount."
     ),
 }
 

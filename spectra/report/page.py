@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from spectra.report.bandwindows import position_figure
 from spectra.report.canvas import inline
 from spectra.report.captions import CAPTIONS
+from spectra.report.detection import detection_figure
 from spectra.report.figures import difference_figure, overlay_figure
 from spectra.report.view import typeset, view
 
@@ -56,13 +57,24 @@ def as_html(verification: Verification, date: datetime.date) -> str:
     environment.filters["typeset"] = typeset
     drawings = [_sample_drawings(verification, sample) for sample in verification.samples.values()]
     return environment.get_template("report.html").render(
-        page=view(verification, date), overlay=_overlay(verification), drawings=drawings
+        page=view(verification, date),
+        overlay=_overlay(verification),
+        drawings=drawings,
+        curves=_curves(verification),
     )
 
 
 def _overlay(verification: Verification) -> Drawing:
     figure = overlay_figure(verification.stages.levelled)
     return _drawing(figure, CAPTIONS["overlay"])
+
+
+def _curves(verification: Verification) -> tuple[Drawing, ...]:
+    """One detection curve a coating."""
+    return tuple(
+        _drawing(detection_figure(recovery), CAPTIONS["detection"])
+        for recovery in verification.spikes.values()
+    )
 
 
 def _sample_drawings(verification: Verification, sample: SampleFinding) -> tuple[Drawing, ...]:

@@ -50,6 +50,7 @@ def as_dict(verification: Verification) -> dict[str, Any]:
         "faults": plain_data(verification.faults),
         "settings": plain_data(study.settings),
         "samples": {name: _sample(sample) for name, sample in verification.samples.items()},
+        "spike_recovery": plain_data(verification.spikes),
     }
 
 

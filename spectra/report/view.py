@@ -40,6 +40,7 @@ from spectra.report.numerals import counted, limit, plain, span, typeset, with_i
 from spectra.report.phrases import CAUTIONS, LIMIT, amount, confidence, material, rule, statement, thickness
 from spectra.report.reasons import REASONS, named_remedy, remedy, sentence
 from spectra.report.remedies import GENERAL_REMEDY, REMEDIES
+from spectra.report.spikeview import spike_lines, spike_table
 from spectra.report.tables import (
     Table,
     amount_table,
@@ -113,6 +114,8 @@ class View:
     headline: str
     overview: Table
     samples: tuple[SampleView, ...]
+    limits_tried: tuple[str, ...]
+    limits_tables: tuple[Table, ...]
     rule: tuple[str, ...]
     cautions: tuple[tuple[str, str], ...]
     limit: str
@@ -155,6 +158,8 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         headline=_headline(verification),
         overview=overview_table(verification),
         samples=tuple(_sample(verification, sample, numbers) for sample in verification.samples.values()),
+        limits_tried=spike_lines(verification.spikes, verification.study.settings.decision),
+        limits_tables=tuple(spike_table(name, found) for name, found in verification.spikes.items()),
         rule=rule(verification),
         cautions=CAUTIONS,
         limit=LIMIT,
