@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+from math import comb
+
 import numpy as np
 
 from spectra.units import FloatArray
 
 
-def estimate_noise(absorbance: FloatArray) -> float:
+def estimate_noise(absorbance: FloatArray, order: int = 3) -> float:
     """Estimate the standard deviation of the point-to-point noise.
 
     The median absolute third difference, which bands wider than a few points hardly reach; scaled for
-    white Gaussian noise, whose third differences have a variance of 20.
+    white Gaussian noise, whose differences of order k have a variance of 2k over k (20 for the third).
+
+    Parameters
+    ----------
+    absorbance : ndarray, shape (n,)
+        Finite, evenly spaced.
+    order
+        Order of the differences; a higher one is reached less by narrow bands, and scatters more.
 
     Examples
     --------
@@ -20,6 +29,7 @@ def estimate_noise(absorbance: FloatArray) -> float:
     >>> bool(abs(estimate_noise(noise) / 1e-3 - 1) < 0.05)
     True
     """
-    if absorbance.size < 8:
+    if absorbance.size < order + 5:
         return 0.0
-    return float(np.median(np.abs(np.diff(absorbance, 3))) / (0.6745 * np.sqrt(20.0)))
+    differences = np.abs(np.diff(absorbance, order))
+    return float(np.median(differences) / (0.6745 * np.sqrt(comb(2 * order, order))))

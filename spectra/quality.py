@@ -13,6 +13,7 @@ from functools import lru_cache
 import numpy as np
 
 from spectra.interferents import carbon_dioxide, water_vapour
+from spectra.noise import estimate_noise
 from spectra.reading.lean import fine_structure
 from spectra.spectrum import Spectrum
 from spectra.units import FloatArray
@@ -173,12 +174,10 @@ def noise_levels(
     found = []
     for low, high in NOISE_REGIONS:
         inside = (grid >= low) & (grid < high)
-        differences = np.diff(values[inside][::filling], 5)
-        differences = differences[np.isfinite(differences)]
-        if differences.size >= _FEWEST and np.count_nonzero(inside) * (grid[1] - grid[0]) > 0.6 * (
-            high - low
-        ):
-            found.append((low, high, float(np.median(np.abs(differences)) / 0.6745 / np.sqrt(252.0))))
+        part = values[inside][::filling]
+        part = part[np.isfinite(part)]
+        if part.size >= _FEWEST and np.count_nonzero(inside) * (grid[1] - grid[0]) > 0.6 * (high - low):
+            found.append((low, high, estimate_noise(part, order=5)))
     return tuple(found)
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from spectra.noise import estimate_noise
 from spectra.quality import Quality, even_points
 from spectra.reading.lean import CLEAR_LEAN, band_lean, fine_structure
 from spectra.settings import require_in_range, setting
@@ -190,22 +191,29 @@ def _noise(spectrum: Spectrum, quality: Quality, settings: CheckSettings) -> lis
         )
         remedy = "Average more scans or improve the contact."
         found.append(Fault("noise-high", "warning", "whole range", f"noise {levels}", remedy))
-    x, y = spectrum.wavenumbers, spectrum.absorbance
-    width = max(24, len(spectrum) // 60)
-    typical = quality.typical_noise
-    differences = np.abs(np.diff(y, 5)) / np.sqrt(252.0) / 0.6745
-    differences = np.where(np.isfinite(differences), differences, np.inf)
-    stretches = [
-        float(np.median(part)) for part in np.array_split(differences, max(1, len(spectrum) // width))
-    ]
-    threshold = max(20.0 * typical, settings.noisy) if typical == typical else np.inf
-    if stretches[0] > threshold:
-        edge = next((i for i, level in enumerate(stretches) if level <= threshold), len(stretches))
-        limit = x[min(edge * width, x.size - 1)]
+    limit = _dark_end(spectrum, max(20.0 * quality.typical_noise, settings.noisy))
+    if limit is not None:
+        low = spectrum.wavenumbers[0]
         said = f"noise is more than 20 times that of the rest below {limit:.0f} cm-1"
         remedy = "Leave this range out: window, crystal or detector end there."
-        found.append(Fault("detector-cut-off", "warning", f"{x[0]:.0f} to {limit:.0f} cm-1", said, remedy))
+        found.append(Fault("detector-cut-off", "warning", f"{low:.0f} to {limit:.0f} cm-1", said, remedy))
     return found
+
+
+def _dark_end(spectrum: Spectrum, threshold: float) -> float | None:
+    """Wavenumber below which short stretches are noisier than the threshold, or hold no values."""
+    stretches = max(1, len(spectrum) // max(24, len(spectrum) // 60))
+    limit = None
+    for x, y in zip(
+        np.array_split(spectrum.wavenumbers, stretches),
+        np.array_split(spectrum.absorbance, stretches),
+        strict=True,
+    ):
+        finite = y[np.isfinite(y)]
+        if 2 * finite.size > y.size and not estimate_noise(finite, order=5) > threshold:
+            break
+        limit = float(x[-1])
+    return limit
 
 
 def _sampling(spectrum: Spectrum, quality: Quality, settings: CheckSettings) -> list[Fault]:

@@ -93,7 +93,8 @@ def test_detector_cut_off_names_the_limit():
     (fault,) = (
         fault for fault in check_spectrum(PLANTED["detector-cut-off"]) if fault.code == "detector-cut-off"
     )
-    assert 460 <= float(fault.where.split(" to ")[1].split()[0]) <= 560
+    # 480, to within the stretch of 60 points that is looked at
+    assert 420 <= float(fault.where.split(" to ")[1].split()[0]) <= 540
 
 
 @pytest.mark.parametrize(
