@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spectra.jointfit import bare_variance, unit_variance
+from spectra.jointfit import bare_variance
 from spectra.replicates import critical_factor
 from spectra.settings import require_in_range, setting
 from spectra.spectrum import Frozen
@@ -164,7 +164,7 @@ def _bare_scatter(
         others = [i for i in range(len(variation)) if i not in unit]
         basis = joined(nuisance_basis(variation, others), expected)
         heights, norms = start(bumps, basis, variation.whitened[list(unit)].mean(axis=0)).ask()
-        spread = unit_variance(len(unit), variation.share) + bare_variance(variation, unit)
+        spread = 1.0 + bare_variance(variation, unit)
         z.append(heights * norms / np.sqrt(spread))
     prior = settings.trust * (len(z) - 1)
     pooled = _pooled(np.array(z) ** 2, widths)

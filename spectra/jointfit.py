@@ -86,17 +86,23 @@ def specimen_means(rows: FloatArray, specimens: Sequence[str]) -> FloatArray:
     return np.array([rows[list(group)].mean(axis=0) for group in group_rows(specimens)])
 
 
-def unit_variance(spots: int, share: float | None) -> float:
-    """Variance of the mean of spots on one specimen, in units of a fresh spot's."""
-    specimen = share or 0.0
-    return specimen + (1.0 - specimen) / spots
+def specimen_variance(spots: int, variation: Variation) -> float:
+    """Variance of the mean of spots on one coated specimen, in units of a bare unit's.
+
+    More spots than the bare specimens had do not count as less: how much the specimen itself varies is
+    seldom known well enough.
+    """
+    if variation.one_specimen:
+        return 1.0 / spots
+    if variation.share is None:
+        return 1.0
+    mean_of = [variation.share + (1.0 - variation.share) / count for count in (spots, variation.per_unit)]
+    return max(1.0, mean_of[0] / mean_of[1])
 
 
 def bare_variance(variation: Variation, left_out: Sequence[int] = ()) -> float:
-    """Variance of the mean of the bare spots, without those left out, in units of a fresh spot's."""
-    names = [name for i, name in enumerate(variation.specimens) if i not in left_out]
-    groups = group_rows(names)
-    return sum((len(g) / len(names)) ** 2 * unit_variance(len(g), variation.share) for g in groups)
+    """Variance of the mean of the bare units, without those left out, in units of one."""
+    return 1.0 / (len(variation) - len(left_out))
 
 
 def leave_out(variation: Variation, shapes: FloatArray) -> LeftOut:
@@ -116,8 +122,8 @@ def leave_out(variation: Variation, shapes: FloatArray) -> LeftOut:
     for unit in variation.units:
         others = [i for i in range(len(variation)) if i not in unit]
         basis = nuisance_basis(variation, others)
-        fit = fit_shapes(basis, shapes, variation.whitened[list(unit)].mean(axis=0, keepdims=True))
-        variance = unit_variance(len(unit), variation.share) + bare_variance(variation, unit)
+        fit = fit_shapes(basis, shapes, variation.whitened[list(unit)])
+        variance = 1.0 + bare_variance(variation, unit)
         z.append(fit.amounts[0] / np.sqrt(variance * np.diag(fit.covariance)))
         squares.append(fit.residuals[0] ** 2 / variance)
     return LeftOut(np.array(z), np.array(squares))

@@ -15,7 +15,7 @@ import numpy as np
 
 from spectra.bandsupport import BandModel, rule_detectable
 from spectra.bandtest import DecisionSettings
-from spectra.jointfit import Widening, fit_shapes, unit_variance
+from spectra.jointfit import Widening, fit_shapes, specimen_variance
 from spectra.replicates import critical_factor, detectable_factor
 from spectra.settings import require_in_range, setting
 from spectra.shapes import Shape
@@ -151,12 +151,7 @@ def plan_measurement(
 
 def _variance(variation: Variation, bare: int, settings: PlanSettings, specimens: int) -> float:
     """Variance of the sample's mean against the bare mean of a design, in units of one spot's."""
-    spots = len(variation) / len(variation.units)
-    bare_unit = variation.share or 0.0
-    return (
-        unit_variance(settings.spots, variation.share) / specimens
-        + (bare_unit + (1.0 - bare_unit) / spots) / bare
-    )
+    return specimen_variance(settings.spots, variation) / specimens + 1.0 / bare
 
 
 def _widening(now: Widening, variation: Variation, presence: PresenceSettings, bare: int) -> Widening:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from spectra.errors import SpectraError
 from spectra.spectrum import Frozen, Stack, read_only
@@ -60,3 +61,11 @@ def reduce_grid(stack: Stack, step: float) -> Reduction:
         )
     reduction = Reduction(np.zeros(0), tuple(runs))
     return Reduction(reduction.apply(stack.grid), tuple(runs))
+
+
+def spread_pairs(count: int, wanted: int) -> NDArray[np.intp]:
+    """Choose pairs of neighbours spread over the axis: they keep what neighbours share."""
+    if count <= wanted:
+        return np.arange(count)
+    stride = max(3, round(2 * count / wanted))
+    return np.unique(np.concatenate([np.arange(0, count, stride), np.arange(1, count, stride)]))

@@ -10,6 +10,9 @@ bare replicates (:mod:`spectra.covariance`) and used in three ways:
   in which the bare spots were seen to differ (at most two fewer than there are spots);
 - leave-one-out: the same model is tried on each bare specimen in turn, as if it were a sample.
 
+Specimens are the units of replication: where they hold several spots each, the model is learned from their
+means. The spots of a single specimen stand in as units, and the verdict says so.
+
 Raw absorbance goes in: no baseline is fitted to single spectra, the model holds its own.
 """
 
@@ -19,7 +22,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import cholesky, solve_triangular
 
 from spectra.covariance import Substrate, components, describe_substrate, noise_levels, total
@@ -27,8 +29,9 @@ from spectra.directions import contrasts_of, fit_in_steps
 from spectra.directions import orthonormal as orthonormal
 from spectra.directions import project_out as project_out
 from spectra.errors import SpectraError
-from spectra.interferents import carbon_dioxide, liquid_water, water_vapour
-from spectra.reduction import Reduction, reduce_grid
+from spectra.nuisances import contact_response as contact_response
+from spectra.nuisances import known_shapes
+from spectra.reduction import Reduction, reduce_grid, spread_pairs
 from spectra.settings import require_in_range, setting
 from spectra.spectrum import Frozen, Stack, read_only
 from spectra.units import FloatArray
@@ -70,14 +73,15 @@ class Variation(Frozen):
     reduction : Reduction
         From the common grid to the model's points.
     spots : ndarray, shape (k, r), absorbance
-        The bare spots on the model's points.
+        The units of replication on the model's points: bare specimens, each the mean of its spots; or the
+        spots of the only specimen there is.
     specimens : tuple of str, length k
     sizes : mapping of str to float
         Standard deviation of each term, in the units of ``covariance.START``.
     noise : ndarray, shape (r,), absorbance
         Detector noise of one spot.
     factor : ndarray, shape (r, r)
-        Lower Cholesky factor of the covariance of one spot of a fresh specimen.
+        Lower Cholesky factor of the covariance of one unit.
     whitened : ndarray, shape (k, r)
         ``spots`` in units of that factor.
     fixed : ndarray, shape (p, r)
@@ -85,7 +89,9 @@ class Variation(Frozen):
     contacts : ndarray, shape (k + 1, r)
         Response to contact for the mean without spot i; the last row for the mean of all. Whitened.
     share : float or None
-        Share of a fresh spot's variance that the specimen brings; None where no specimen has two spots.
+        Share of one spot's variance that its specimen brings; None where specimens hold one spot each.
+    per_unit : float
+        Spots averaged in one unit, on average.
     settings : VariationSettings
     """
 
@@ -99,6 +105,7 @@ class Variation(Frozen):
     fixed: FloatArray
     contacts: FloatArray
     share: float | None
+    per_unit: float
     settings: VariationSettings
 
     def __post_init__(self) -> None:
@@ -110,9 +117,13 @@ class Variation(Frozen):
 
     @property
     def units(self) -> tuple[tuple[int, ...], ...]:
-        """Rows of each bare specimen, the unit left out at a time; single spots if there is but one."""
-        rows = group_rows(self.specimens)
-        return rows if len(rows) > 1 else tuple((i,) for i in range(len(self)))
+        """Rows left out at a time: each unit by itself."""
+        return tuple((i,) for i in range(len(self)))
+
+    @property
+    def one_specimen(self) -> bool:
+        """Whether the units are spots of one specimen, so that other specimens are not represented."""
+        return len(set(self.specimens)) == 1
 
     def whiten(self, reduced: FloatArray) -> FloatArray:
         """Divide curves on the model's points, shape (m, r), by the covariance factor."""
@@ -159,15 +170,34 @@ def learn(bare: Stack, settings: VariationSettings) -> Variation:
             "measure more bare spots"
         )
     reduction = reduce_grid(bare, settings.step)
-    spots = reduction.apply(bare.absorbance)
+    measured = reduction.apply(bare.absorbance)
+    groups = group_rows(bare.specimens)
+    if len(groups) in (1, len(bare)):
+        return _learn_units(measured, bare.specimens, bare.grid, reduction, settings)
+    means = np.array([measured[list(rows)].mean(axis=0) for rows in groups])
+    found = _learn_units(means, tuple(dict.fromkeys(bare.specimens)), bare.grid, reduction, settings)
+    within = np.vstack([measured[list(rows)] - mean for rows, mean in zip(groups, means, strict=True)])
+    spots = len(bare) / len(groups)
+    share = _specimen_share(found, within, len(bare) - len(groups), spots)
+    return replace(found, share=share, per_unit=spots)
+
+
+def _learn_units(
+    spots: FloatArray,
+    specimens: tuple[str, ...],
+    grid: FloatArray,
+    reduction: Reduction,
+    settings: VariationSettings,
+) -> Variation:
+    """Learn from units of replication, shape (k, r)."""
     noise = noise_levels(reduction.points, spots, settings.window)
     substrate = describe_substrate(reduction.points, spots.mean(axis=0), noise)
-    fixed = _known_shapes(bare.grid, reduction, settings)
+    fixed = known_shapes(grid, reduction, settings.resolution)
     nuisances = np.vstack([substrate.mean, contact_response(substrate.mean), fixed])
-    few = _sparse(reduction.points.size, settings.points)
+    few = spread_pairs(reduction.points.size, settings.points)
     terms = components(substrate.take(few), _lengths(settings))
     sizes = fit_in_steps(contrasts_of(spots)[:, few], orthonormal(nuisances[:, few]), terms)
-    return _assemble(substrate, reduction, spots, bare.specimens, sizes, fixed, settings)
+    return _assemble(substrate, reduction, spots, specimens, sizes, fixed, settings)
 
 
 def rescale(variation: Variation, ratio: FloatArray) -> Variation:
@@ -188,9 +218,10 @@ def rescale(variation: Variation, ratio: FloatArray) -> Variation:
     spots = variation.spots * ratio
     substrate = describe_substrate(variation.reduction.points, spots.mean(axis=0), variation.noise)
     fixed = variation.fixed @ variation.factor.T
-    return _assemble(
+    moved = _assemble(
         substrate, variation.reduction, spots, variation.specimens, variation.sizes, fixed, variation.settings
     )
+    return replace(moved, share=variation.share, per_unit=variation.per_unit)
 
 
 def _lengths(settings: VariationSettings) -> dict[str, float]:
@@ -210,8 +241,8 @@ def _assemble(
     """Factor the covariance on all points and whiten what every verdict needs."""
     factor = cholesky(total(components(substrate, _lengths(settings)), sizes), lower=True)
     whitened = _whitened(factor, spots, fixed)
-    return _nested(
-        Variation(reduction, spots, specimens, sizes, substrate.noise, factor, *whitened, None, settings)
+    return Variation(
+        reduction, spots, specimens, sizes, substrate.noise, factor, *whitened, None, 1.0, settings
     )
 
 
@@ -251,36 +282,6 @@ def count_directions(variation: Variation, spots: int | None = None) -> int:
     return min(variation.settings.directions, max(0, known - 2))
 
 
-def _known_shapes(grid: FloatArray, reduction: Reduction, settings: VariationSettings) -> FloatArray:
-    """Offset, slope and the gases, on the model's points, shape (p, r)."""
-    points = reduction.points
-    shapes = [np.ones_like(points), (points - points.mean()) / 1000.0]
-    width = settings.resolution or 2.0 * float(np.median(np.diff(grid)))
-    # Two widths: an apodised line is wider than the nominal resolution by a factor that is not known.
-    gases = (water_vapour(grid, width), water_vapour(grid, 1.6 * width), carbon_dioxide(grid, width))
-    for curve in (*gases, liquid_water(grid)):
-        reduced = reduction.apply(curve)
-        if reduced.max() > 0.01:
-            shapes.append(reduced)
-    return np.array(shapes)
-
-
-def contact_response(mean: FloatArray) -> FloatArray:
-    """How ATR absorbance changes with the share of the crystal that is touched.
-
-    A = -log10(1 - p (1 - R)), hence dA/dp is proportional to 10^A - 1.
-    """
-    return np.asarray(10.0**mean - 1.0)
-
-
-def _sparse(count: int, wanted: int) -> NDArray[np.intp]:
-    """Choose pairs of neighbours spread over the axis: they keep what neighbours share."""
-    if count <= wanted:
-        return np.arange(count)
-    stride = max(3, round(2 * count / wanted))
-    return np.unique(np.concatenate([np.arange(0, count, stride), np.arange(1, count, stride)]))
-
-
 def _whitened(
     factor: FloatArray, spots: FloatArray, fixed: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -293,30 +294,22 @@ def _whitened(
     return solved[:count], solved[count : count + len(fixed)], solved[count + len(fixed) :]
 
 
-def _nested(variation: Variation) -> Variation:
-    """Split the variance between specimens and spots where some specimens hold several spots.
+def _specimen_share(variation: Variation, within: FloatArray, freedom: int, spots: float) -> float:
+    """Share of one spot's variance that its specimen brings.
 
-    The fitted sizes describe contrasts between spots; where spots nest in specimens those are smaller than
-    the scatter of a spot on a fresh specimen, and the factor grows accordingly.
+    Parameters
+    ----------
+    variation : Variation
+        Learned from specimen means.
+    within : ndarray, shape (m, r), absorbance
+        Spots minus the mean of their specimen.
+    freedom : int
+        Spots less specimens.
+    spots : float
+        On each specimen, on average.
     """
-    groups = group_rows(variation.specimens)
-    count = len(variation)
-    if len(groups) < 2 or len(groups) == count:
-        return variation
     basis = orthonormal(np.vstack([variation.whitened.mean(axis=0), variation.contacts[-1], variation.fixed]))
-    spots = project_out(basis, variation.whitened)
-    means = np.array([spots[list(rows)].mean(axis=0) for rows in groups])
-    sizes = np.array([len(rows) for rows in groups], dtype=np.float64)
-    between = float(np.sum(sizes[:, None] * (means - spots.mean(axis=0)) ** 2)) / (len(groups) - 1)
-    within = sum(
-        float(np.sum((spots[list(rows)] - mean) ** 2)) for rows, mean in zip(groups, means, strict=True)
-    ) / (count - len(groups))
-    typical = (count - float(np.sum(sizes**2)) / count) / (len(groups) - 1)
-    specimen = max(0.0, (between - within) / typical)
-    average = float(np.sum((spots - spots.mean(axis=0)) ** 2)) / (count - 1)
-    growth = np.sqrt(max(1.0, (specimen + within) / average))
-    return replace(
-        variation, factor=variation.factor * growth, whitened=variation.whitened / growth,
-        fixed=variation.fixed / growth, contacts=variation.contacts / growth,
-        share=specimen / (specimen + within),
-    )  # fmt: skip
+    spot = float(np.sum(project_out(basis, variation.whiten(within)) ** 2)) / freedom
+    means = project_out(basis, contrasts_of(variation.whitened))
+    specimen = max(0.0, float(np.sum(means**2)) / len(means) - spot / spots)
+    return specimen / (specimen + spot)

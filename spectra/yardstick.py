@@ -17,7 +17,7 @@ from spectra.jointfit import (
     fit_shapes,
     leave_out,
     specimen_means,
-    unit_variance,
+    specimen_variance,
     widen,
 )
 from spectra.lackoffit import MisfitSettings
@@ -183,6 +183,6 @@ def average_sample(coated: Stack, variation: Variation) -> Sample:
     reduced = variation.reduction.apply(coated.absorbance)
     groups = group_rows(coated.specimens)
     means = specimen_means(reduced, coated.specimens)
-    own = sum(unit_variance(len(group), variation.share) for group in groups) / len(groups) ** 2
+    own = sum(specimen_variance(len(group), variation) for group in groups) / len(groups) ** 2
     mean = variation.whiten(means.mean(axis=0, keepdims=True))
     return Sample(means, mean, len(coated), own, bare_variance(variation))
