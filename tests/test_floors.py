@@ -22,7 +22,7 @@ FLOORS = {
     "reading": "jcamplines reading writing",
     "steps": """
         bandfit bandshape bandsupport bandtest baseline bumps checks coherence covariance directions
-        evidence features filmchange footing interferents jointfit lackoffit matching normalisation
+        evidence features filmchange footing interferents jointfit lackoffit matching normalisation nuisances
         optics peaks planning prediction presence quality reduction references replicates residues
         setfaults shapes shifts spectrumfaults spikes suggestions thickness variation verdict yardstick""",
     "study": "study",
