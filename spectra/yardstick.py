@@ -32,7 +32,11 @@ class PresenceSettings:
     """How the figures of presence are formed; the error rates are in ``DecisionSettings``."""
 
     trust: float = setting(
-        2.0, "degrees of freedom the model's error counts for, per bare spot beyond one", low=0.0, high=20.0
+        1.0,
+        "degrees of freedom the model's error counts for, per bare specimen beyond one; with more, intervals "
+        "on measured fabrics were too short",
+        low=0.0,
+        high=20.0,
     )
     interval: float = setting(0.95, "chance that the interval holds the true amount", low=0.5, high=0.999)
     uneven: float = setting(

@@ -367,7 +367,7 @@ TRIALS: dict[str, tuple[Callable[[Tally, np.random.Generator, int], None], int, 
     "thickness": (thickness, 1, 8),
     "other substrate": (other_substrate, 1, 15),
     "efficiency": (efficiency, 2, 20),
-    "error rates": (error_rates, 1, 60),
+    "error rates": (error_rates, 1, 50),
 }
 
 
