@@ -33,6 +33,7 @@ SEEDS = Path(__file__).parent / "data" / "reading"
 LONGEST_SECONDS = 5.0
 MOST_MEGABYTES = 1000
 _CHUNK = 5000
+_HANGS_AFTER = 45.0  # seconds without a new file: the signal did not get through
 PAGES = b"""##TITLE= pages
 ##DATA TYPE= INFRARED SPECTRUM
 ##NTUPLES= INFRARED SPECTRUM
@@ -73,11 +74,9 @@ TOKENS = [
 
 def seeds() -> list[tuple[str, bytes]]:
     """Name and content of every seed: the small test files, and a film in every JCAMP-DX encoding."""
-    found = [
-        (path.name, path.read_bytes())
-        for path in sorted(SEEDS.iterdir())
-        if path.is_file() and path.suffix != ".md"
-    ]
+    paths = sorted(path for path in SEEDS.iterdir() if path.is_file() and path.suffix != ".md")
+    found = [(path.name, path.read_bytes()) for path in paths]
+    found.sort(key=lambda seed: seed[0] != "comma.csv")
     x = np.linspace(1690.0, 1800.0, 40)
     film = Spectrum(x, 0.02 + 0.5 * np.exp(-(((x - 1740.0) / 12.0) ** 2)), Origin("film"))
     with tempfile.TemporaryDirectory() as folder:
@@ -96,6 +95,8 @@ def mutated(number: int, seed: int, files: Sequence[tuple[str, bytes]]) -> tuple
     """Return name and content of mutated file ``number``."""
     rng = np.random.default_rng([seed, number])
     name, data = files[int(rng.integers(len(files)))]
+    if name.endswith(".h5") and rng.random() < 0.9:  # each is read by a process of its own, which takes time
+        name, data = files[0]
     if data.startswith(b"PK") and rng.random() < 0.7:
         return name, _mutated_archive(data, rng)
     for _ in range(int(rng.integers(1, 4))):
@@ -206,7 +207,11 @@ def outcome(path: Path) -> str:
 
 
 def run(
-    numbers: Sequence[int], seed: int = 1, keep: Path | None = None, show: Callable[[str], None] = print
+    numbers: Sequence[int],
+    seed: int = 1,
+    keep: Path | None = None,
+    show: Callable[[str], None] = print,
+    begin: Callable[[int], None] = lambda _: None,
 ) -> Counter[str]:
     """Read mutated files ``numbers``; failures are shown, and kept if ``keep`` is a folder."""
     files = seeds()
@@ -215,12 +220,16 @@ def run(
     try:
         with tempfile.TemporaryDirectory() as folder:
             for number in numbers:
+                begin(number)
                 name, data = mutated(number, seed, files)
                 path = Path(folder) / name
                 path.write_bytes(data)
+                began = time.monotonic()
                 try:
                     signal.setitimer(signal.ITIMER_REAL, LONGEST_SECONDS)
                     counts[outcome(path)] += 1
+                    if time.monotonic() - began > LONGEST_SECONDS:
+                        _late()  # the signal was caught on its way
                 except BaseException as error:
                     if isinstance(error, KeyboardInterrupt):
                         raise
@@ -237,10 +246,40 @@ def run(
 
 
 def _work(options: argparse.Namespace) -> None:
-    """Work through one chunk and print its counts on the last line."""
-    counts = run(range(options.first, options.first + options.files), options.seed, options.keep)
+    """Work through one chunk, each number written down as it begins; the counts are the last line."""
+    with options.progress.open("wb", buffering=0) as progress:
+
+        def begin(number: int) -> None:
+            progress.seek(0)
+            progress.write(f"{number:12}".encode())
+
+        counts = run(
+            range(options.first, options.first + options.files), options.seed, options.keep, begin=begin
+        )
     megabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
     print("COUNTS", megabytes, *(f"{name}={count}" for name, count in sorted(counts.items())), flush=True)
+
+
+def _supervised(options: argparse.Namespace, first: int, count: int) -> tuple[list[str], int, str]:
+    """Run one worker; return its output, the number it came to, and what ended it ("" if it was done)."""
+    with tempfile.TemporaryDirectory() as folder:
+        progress, output = Path(folder) / "number", Path(folder) / "output"
+        command = [sys.executable, "-m", "tests.fuzz", "--worker", f"--first={first}", f"--files={count}"]
+        command += [f"--seed={options.seed}", f"--progress={progress}"]
+        command += [f"--keep={options.keep}"] if options.keep else []
+        with output.open("w") as stream, subprocess.Popen(command, stdout=stream) as worker:
+            number, since = first, time.monotonic()
+            while worker.poll() is None:
+                time.sleep(0.2)
+                current = int(progress.read_text() or first) if progress.exists() else first
+                if current != number:
+                    number, since = current, time.monotonic()
+                if time.monotonic() - since > _HANGS_AFTER:
+                    worker.kill()
+                    return [], number, "hang"
+            number = int(progress.read_text() or first) if progress.exists() else first
+        ended = "" if worker.returncode == 0 else f"crash ({worker.returncode})"
+        return output.read_text().splitlines(), number, ended
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -251,39 +290,33 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--keep", type=Path, default=None, help="folder for files that failed")
     parser.add_argument("--worker", action="store_true", help=argparse.SUPPRESS)
+    parser.add_argument("--progress", type=Path, help=argparse.SUPPRESS)
     options = parser.parse_args(arguments)
     if options.worker:
         _work(options)
         return 0
     total: Counter[str] = Counter()
-    most, began = 0, time.monotonic()
-    for first in range(options.first, options.first + options.files, _CHUNK):
-        count = min(_CHUNK, options.first + options.files - first)
-        command = [sys.executable, "-m", "tests.fuzz", "--worker", f"--first={first}", f"--files={count}"]
-        command += [f"--seed={options.seed}", *([f"--keep={options.keep}"] if options.keep else [])]
-        done = subprocess.run(
-            command, capture_output=True, text=True, timeout=LONGEST_SECONDS * count, check=False
-        )
-        lines = done.stdout.splitlines()
-        if done.returncode or not lines or not lines[-1].startswith("COUNTS"):
-            total["crash"] += 1
-            print(
-                f"files {first} to {first + count - 1}: worker ended with "
-                f"{done.returncode}\n{done.stderr[-2000:]}"
-            )
-            continue
-        print("\n".join(lines[:-1]) + "\n" if lines[:-1] else "", end="")
-        megabytes, *counts = lines[-1].split()[1:]
-        most = max(most, int(megabytes))
-        for entry in counts:
-            name, _, number = entry.partition("=")
-            total[name] += int(number)
-        print(
-            f"{first + count - options.first} files, {time.monotonic() - began:.0f} s, {dict(total)}",
-            flush=True,
-        )
+    most, began, first, last = 0, time.monotonic(), options.first, options.first + options.files
+    while first < last:
+        count = min(_CHUNK, last - first)
+        lines, number, ended = _supervised(options, first, count)
+        print("".join(f"{line}\n" for line in lines if not line.startswith("COUNTS")), end="")
+        if ended:
+            # what the worker had counted is lost with it: its files before this one are read again
+            print(f"file {number}: {ended}", flush=True)
+            total["crash or hang"] += 1
+            lines, _, _ = _supervised(options, first, number - first) if number > first else ([], 0, "")
+            first = number + 1
+        else:
+            first += count
+        for line in lines:
+            if line.startswith("COUNTS"):
+                megabytes, *counts = line.split()[1:]
+                most = max(most, int(megabytes))
+                total.update({entry.split("=")[0]: int(entry.split("=")[1]) for entry in counts})
+        print(f"{first - options.first} files, {time.monotonic() - began:.0f} s, {dict(total)}", flush=True)
     print(f"peak memory of a worker {most} MB (at most {MOST_MEGABYTES} wanted); {dict(total)}")
-    return int(bool(total["failure"] or total["crash"] or most > MOST_MEGABYTES))
+    return int(bool(total["failure"] or total["crash or hang"] or most > MOST_MEGABYTES))
 
 
 if __name__ == "__main__":

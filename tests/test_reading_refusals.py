@@ -177,6 +177,21 @@ def read_quietly(path: Path) -> None:
         read(path)
 
 
+def test_hdf5_library_that_runs_in_circles_is_ended(tmp_path):
+    # Found by the fuzzing: a heap object without number and size makes HDF5 2.0 (h5py 3.16) loop for ever.
+    pytest.importorskip("h5py")
+    data = bytearray((Path(__file__).parent / "data" / "reading" / "arrays.h5").read_bytes())
+    heap = data.index(b"GCOL")
+    data[heap + 16 : heap + 18] = bytes(2)
+    data[heap + 24 : heap + 32] = bytes(8)
+    path = tmp_path / "circles.h5"
+    path.write_bytes(data)
+    with pytest.raises(
+        FormatError, match=r"circles\.h5: cannot be read as HDF5 \(the HDF5 library failed on it\)"
+    ):
+        read(path)
+
+
 def test_file_that_is_too_large(tmp_path):
     path = tmp_path / "large.csv"
     with path.open("wb") as file:

@@ -16,6 +16,8 @@ WAVENUMBERS = np.arange(1690.0, 1801.0, 10.0)
 SPOT_1 = np.array([0.015, 0.02, 0.04, 0.10, 0.25, 0.55, 0.62, 0.30, 0.12, 0.05, 0.02, 0.01])
 SPOT_2 = np.array([0.025, 0.03, 0.09, 0.28, 0.47, 0.41, 0.22, 0.10, 0.06, 0.04, 0.03, 0.02])
 
+X_HINT = "abscissa taken as cm-1, which is named above the table"
+Y_HINT = "ordinate taken as absorbance, which is named above the table"
 ONE_SPECTRUM = {
     "ascending.csv": (),
     "bars.txt": (),
@@ -23,11 +25,11 @@ ONE_SPECTRUM = {
     "blanks_decimal_comma.txt": ("decimal commas",),
     "bom_crlf.csv": (),
     "comma.csv": (),
-    "comments.csv": (),
+    "comments.csv": (X_HINT, Y_HINT),
     "fraction.csv": (),
     "index_column.csv": ("column 'first column' left out: it counts the rows",),
     "latin1.csv": (),
-    "long_header.txt": (),
+    "long_header.txt": (Y_HINT,),
     "micrometres.csv": (),
     "mixed_marks.csv": (),
     "nanometres.csv": (),
@@ -110,6 +112,7 @@ def test_what_was_left_out_is_named():
     assert read(DATA / "sheets.xlsx")[0].origin.assumed == (
         "sheet 'notes' left out: it holds no table of numbers",
         "column 'remark' left out: text",
+        Y_HINT,
     )
     assert read(DATA / "arrays.npz")[0].origin.assumed == (
         "array 'wavenumbers' taken as the abscissa",

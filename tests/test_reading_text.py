@@ -86,6 +86,48 @@ def test_two_readings_with_different_numbers_are_shown(text, message, tmp_path):
         read(written(tmp_path, text))
 
 
+@pytest.mark.parametrize(
+    ("head", "unit", "said"),
+    [
+        (
+            "absorbance of film 7\ncm-1,film 7\n",
+            "absorbance",
+            "ordinate taken as absorbance, which is named above",
+        ),
+        ("mode: transmission\nx,y\n", "absorbance", "bands point up"),
+        ("measured in transmission\nordinate: absorbance\nx,y\n", "absorbance", "bands point up"),
+        ("film 7, transmission\ncm-1,absorbance\n", "absorbance", ""),
+        ("resolution 4 cm-1\nx,y\n", "absorbance", "abscissa from 400 to 3990 taken as cm-1"),
+    ],
+)
+def test_words_above_the_table_count_less_than_column_names(head, unit, said, tmp_path):
+    (spectrum,) = read(written(tmp_path, columns(head=head)))
+    assert spectrum.origin.y_unit == unit
+    assert any(said in clause for clause in spectrum.origin.assumed) or not said
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (
+            columns(head="film 7, transmission\nx,y\n"),
+            "transmittance is named above the table, but the bands point up",
+        ),
+        (
+            columns(y=10**-A, head="absorbance\nx,y\n"),
+            "absorbance is named above the table, but the bands point down",
+        ),
+        (
+            columns(x=1e7 / X, head="cm-1\nx,y\n"),
+            r"stated in cm-1, but its values 2506\.27 to 25000 look like nm",
+        ),
+    ],
+)
+def test_words_above_the_table_that_the_values_contradict(text, message, tmp_path):
+    with pytest.raises(AmbiguityError, match=message):
+        read(written(tmp_path, text))
+
+
 def test_rows_and_columns_that_both_look_like_axes(tmp_path):
     table = np.random.default_rng(1).uniform(0, 1, (20, 20)).round(3)
     table[0], table[:, 0] = np.arange(20) * 100.0 + 400, np.arange(20) * 100.0 + 400
@@ -105,6 +147,10 @@ def test_numbered_names_are_not_taken_for_an_axis(names, tmp_path):
     spectra = read(written(tmp_path, head + rows))
     assert len(spectra) == 12
     assert all(len(spectrum) == X.size for spectrum in spectra)
+    gappy = (head + rows).replace(",", ";").replace(".", ",").replace("0,02000;", ";", 1)
+    spectra = read(written(tmp_path, gappy))
+    assert [len(spectrum) for spectrum in spectra] == [X.size] * 12
+    assert np.isnan(spectra[0].absorbance[0])
 
 
 @pytest.mark.parametrize(

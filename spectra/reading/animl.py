@@ -14,10 +14,10 @@ from xml.etree.ElementTree import Element, ParseError, fromstring
 import numpy as np
 
 from spectra.errors import FormatError
-from spectra.reading.axes import named_x_unit, named_y_unit
 from spectra.reading.numbers import MOST_POINTS, shorten
 from spectra.reading.source import Source
 from spectra.reading.trace import Trace
+from spectra.reading.unitwords import named_x_unit, named_y_unit
 from spectra.reading.xmlguard import local_name, scan_xml
 from spectra.units import FloatArray
 

@@ -17,12 +17,12 @@ import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.archive import MOST_UNPACKED, unpack
-from spectra.reading.axes import named_x_unit, named_y_unit
 from spectra.reading.numbers import shorten
 from spectra.reading.shapes import is_axis, table_traces
 from spectra.reading.source import Source
 from spectra.reading.table import Table
 from spectra.reading.trace import FEWEST_POINTS, Trace
+from spectra.reading.unitwords import named_x_unit, named_y_unit
 from spectra.units import FloatArray
 
 MOST_SPECTRA = 20_000

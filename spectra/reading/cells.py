@@ -122,6 +122,7 @@ def table_from_rows(rows: Rows, where: str, *, delimiter: str = "\t", row_word: 
     FormatError, AmbiguityError
         See :func:`parse_cells`.
     """
+    _give_names_back(rows)
     width = _require_even_width(rows, delimiter, row_word, where)
     columns = [[row[i] for row in rows.cells] for i in range(width)]
     textual = [_is_textual(column) for column in columns]
@@ -152,6 +153,20 @@ def table_from_rows(rows: Rows, where: str, *, delimiter: str = "\t", row_word: 
             names[i] or f"column {i + 1}" for i in range(width) if textual[i] and i != label_column
         ),
     )
+
+
+def _give_names_back(rows: Rows) -> None:
+    """Take a first row such as ``cm-1, 1, 2, 3`` for what it is: names that are numbers."""
+    if len(rows.cells) > 1 and not is_number(rows.cells[0][0]) and is_number(rows.cells[1][0]):
+        if is_missing(rows.cells[0][0]):
+            return
+        rows.heading.append("\t".join(_as_text(cell) for cell in rows.cells.pop(0)))
+        rows.numbers.pop(0)
+
+
+def _as_text(cell: Cell) -> str:
+    """Write a number without needless decimals."""
+    return f"{cell:.15g}" if isinstance(cell, float) else cell
 
 
 def _require_even_width(rows: Rows, delimiter: str, row_word: str, where: str) -> int:

@@ -10,11 +10,11 @@ import numpy as np
 
 from spectra.errors import FormatError
 from spectra.reading.asdf import decode_pairs, decode_table
-from spectra.reading.axes import named_x_unit, named_y_unit
 from spectra.reading.axis_promises import checked_axis, checked_pairs
 from spectra.reading.labels import Record, Stated
 from spectra.reading.numbers import MOST_POINTS, shorten
 from spectra.reading.promises import Promises, checked_ordinates
+from spectra.reading.unitwords import named_x_unit, named_y_unit
 from spectra.spectrum import Fault
 from spectra.units import FloatArray
 

@@ -1,22 +1,27 @@
-"""HDF5 files, with the optional package h5py: named datasets of numbers, read like named arrays."""
+"""HDF5 files, with the optional package h5py: named datasets of numbers, read like named arrays.
+
+The library reads in a process of its own (``hdf5child``), which is ended if it takes too long.
+"""
 
 from __future__ import annotations
 
+import importlib.util
 import io
-from typing import Any
+import json
+import os
+import subprocess
+import sys
 
 import numpy as np
 
 from spectra.errors import FormatError
-from spectra.reading.archive import MOST_UNPACKED
 from spectra.reading.arrays import array_traces
 from spectra.reading.numbers import shorten
 from spectra.reading.source import Source
 from spectra.reading.trace import Trace
-from spectra.units import FloatArray
 
 HDF5_START = b"\x89HDF\r\n\x1a\n"
-_MOST_DATASETS = 2000
+_WALL_SECONDS = 30  # a busy machine may need seconds to start the process; its own limit is processor time
 
 
 def is_hdf5(data: bytes) -> bool:
@@ -32,56 +37,44 @@ def read_hdf5(source: Source) -> tuple[Trace, ...]:
     FormatError
         If h5py is not installed, or the file is damaged, refers to other files or is too large.
     """
-    try:
-        import h5py
-    except ImportError:
+    if importlib.util.find_spec("h5py") is None:
         raise FormatError(
             f"{source.path}: HDF5 needs the package h5py; install coatproof[hdf5], or export the "
             "spectra as text"
-        ) from None
-    arrays: dict[str, FloatArray] = {}
-    units: dict[str, str] = {}
-    room = MOST_UNPACKED
+        )
+    answer = _read_apart(source)
+    size = int.from_bytes(answer[:8], "little")
+    head = json.loads(answer[8 : 8 + size])
+    with np.load(io.BytesIO(answer[8 + size :])) as packed:
+        arrays = {name: packed[f"arr_{i}"] for i, name in enumerate(head["names"])}
+    return array_traces(arrays, head["units"], source.path)
 
-    def visit(name: str, item: Any) -> None:
-        nonlocal room
-        if not isinstance(item, h5py.Dataset) or item.dtype.kind not in "fiu" or item.shape is None:
-            return
-        if item.is_virtual or item.external:
-            raise FormatError(
-                f"{source.path} [{shorten(name)}]: refers to another file; store the numbers here"
-            )
-        room -= int(np.prod([int(n) for n in item.shape], dtype=object)) * 8
-        if room < 0 or len(arrays) >= _MOST_DATASETS:
-            raise FormatError(
-                f"{source.path}: holds more than {MOST_UNPACKED / 1e6:.0f} MB of numbers; split the file"
-            )
-        arrays[name] = _squeezed(np.asarray(item[()], dtype=np.float64))
-        units[name] = _unit(item)
 
+def _read_apart(source: Source) -> bytes:
+    """Have the file read by another process."""
+    command = [sys.executable, "-P", "-m", "spectra.reading.hdf5child"]
+    environment = {
+        **os.environ,
+        "PYTHONPATH": os.pathsep.join(filter(None, sys.path)),
+        "OMP_NUM_THREADS": "1",
+    }
+    damaged = f"{source.path}: cannot be read as HDF5 ({{}}); save it again"
     try:
-        with h5py.File(io.BytesIO(source.data), "r") as file:
-            file.visititems(visit)
-    except FormatError:
-        raise
-    except Exception as error:  # the library reports damage in many ways
-        raise FormatError(
-            f"{source.path}: cannot be read as HDF5 ({shorten(str(error))}); save it again"
-        ) from None
-    return array_traces(arrays, units, source.path)
-
-
-def _unit(item: Any) -> str:
-    """Text of the attribute that names the unit, if there is one."""
-    for key in ("units", "unit", "Units", "Unit"):
-        value = item.attrs.get(key)
-        if isinstance(value, bytes):
-            return value.decode("utf-8", "replace")
-        if isinstance(value, str):
-            return value
-    return ""
-
-
-def _squeezed(array: FloatArray) -> FloatArray:
-    """Make a vector of a single row or column."""
-    return array.ravel() if array.ndim == 2 and 1 in array.shape else array
+        done = subprocess.run(
+            command,
+            input=source.data,
+            capture_output=True,
+            env=environment,
+            timeout=_WALL_SECONDS,
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        raise FormatError(damaged.format("reading it does not come to an end")) from None
+    except OSError as error:
+        raise FormatError(f"{source.path}: no process could be started to read it ({error})") from None
+    if done.returncode < 0:
+        raise FormatError(damaged.format("the HDF5 library failed on it"))
+    if done.returncode:
+        said = done.stderr.decode("utf-8", "replace").strip().splitlines() or ["no reason given"]
+        raise FormatError(damaged.format(shorten(said[-1], 150)))
+    return done.stdout

@@ -99,27 +99,7 @@ def _page_trace(
         )
     x, y = (symbols.index(letter) for letter in letters)
 
-    def number(label: str, column: int) -> Stated | None:
-        return _list_number(page.limits.get(label), shared.get(label), column, label, where)
-
-    count = number("VARDIM", y)
-    if "NPOINTS" in page.limits:
-        own = page.limits["NPOINTS"]
-        count = read_number(own.text, f"{where}: line {own.line}: NPOINTS", own.line)
-    require_possible_count(count, where)
-    factors = [number("FACTOR", column) for column in (x, y)]
-    promises = Promises(
-        npoints=count,
-        firstx=number("FIRST", x),
-        lastx=number("LAST", x),
-        maxx=number("MAX", x),
-        minx=number("MIN", x),
-        firsty=number("FIRST", y) if "FIRST" in page.limits or len(block.tables) == 1 else None,
-        maxy=number("MAX", y) if "MAX" in page.limits or len(block.tables) == 1 else None,
-        miny=number("MIN", y) if "MIN" in page.limits or len(block.tables) == 1 else None,
-        xfactor=factors[0].value if factors[0] is not None and factors[0].value else 1.0,
-        yfactor=factors[1].value if factors[1] is not None and factors[1].value else 1.0,
-    )
+    promises = _page_promises(page, shared, x, y, only=len(block.tables) == 1, where=where)
     body = body[body.find(b"\n") :] if b"\n" in body else b""  # ", XYDATA" may follow the form
     decoded = decode_body(body, paired, page.table.line, promises, where)
     units = _entries(shared.get("UNITS"))
@@ -133,6 +113,40 @@ def _page_trace(
         repairs=decoded.repairs,
         faults=decoded.faults,
         place=decoded.place,
+    )
+
+
+def _page_promises(
+    page: _Page, shared: dict[str, Record], x: int, y: int, *, only: bool, where: str
+) -> Promises:
+    """Collect what the attributes state about columns ``x`` and ``y`` of a page.
+
+    Limits of the ordinate that stand in the block hold for the only page, not for each of several.
+    """
+
+    def number(label: str, column: int) -> Stated | None:
+        return _list_number(page.limits.get(label), shared.get(label), column, label, where)
+
+    def limit(label: str) -> Stated | None:
+        return number(label, y) if only or label in page.limits else None
+
+    count = number("VARDIM", y)
+    if "NPOINTS" in page.limits:
+        own = page.limits["NPOINTS"]
+        count = read_number(own.text, f"{where}: line {own.line}: NPOINTS", own.line)
+    require_possible_count(count, where)
+    x_factor, y_factor = number("FACTOR", x), number("FACTOR", y)
+    return Promises(
+        npoints=count,
+        firstx=number("FIRST", x),
+        lastx=number("LAST", x),
+        maxx=number("MAX", x),
+        minx=number("MIN", x),
+        firsty=limit("FIRST"),
+        maxy=limit("MAX"),
+        miny=limit("MIN"),
+        xfactor=x_factor.value if x_factor is not None and x_factor.value else 1.0,
+        yfactor=y_factor.value if y_factor is not None and y_factor.value else 1.0,
     )
 
 

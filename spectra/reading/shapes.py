@@ -17,10 +17,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
-from spectra.reading.axes import named_x_unit, named_y_unit
 from spectra.reading.numbers import shorten
 from spectra.reading.table import Table
 from spectra.reading.trace import FEWEST_POINTS, Trace
+from spectra.reading.unitwords import hinted_unit, named_x_unit, named_y_unit
 from spectra.units import FloatArray
 
 _AXIS_CELL = re.compile(r"[A-Za-z_~ ]{0,14}?(\d+(?:\.\d+)?)\s*(?:cm.*|1/cm|nm|[uµμ]m)?", re.ASCII | re.DOTALL)
@@ -134,7 +134,7 @@ def _axis_in_names(table: Table) -> _Rows | None:
     if not np.all(np.isfinite(axis)) or not is_axis(axis) or not _is_plausible(axis):
         return None
     rest = _without_columns(table, list(range(start)), "") if start else table
-    return _Rows(axis, rest, " ".join((*table.names[: start + 1], *table.heading)))
+    return _Rows(axis, rest, " ".join(table.names[: start + 1]))
 
 
 def _axis_in_first_row(table: Table) -> _Rows | None:
@@ -155,7 +155,7 @@ def _axis_in_first_row(table: Table) -> _Rows | None:
         labels=table.labels[1:],
         rows=tuple(table.rows[1:]),
     )
-    return _Rows(axis, rest, " ".join((table.labels[0], *table.names[:1], *table.heading)))
+    return _Rows(axis, rest, " ".join((table.labels[0], *table.names[:1])))
 
 
 def _row_traces(found: _Rows, where: str) -> tuple[Trace, ...]:
@@ -172,7 +172,9 @@ def _row_traces(found: _Rows, where: str) -> tuple[Trace, ...]:
                 found.axis,
                 values,
                 x_unit=named_x_unit(found.words),
-                y_unit=_first_named(table.heading, title),
+                y_unit=named_y_unit(title),
+                x_hint=hinted_unit(table.heading, named_x_unit),
+                y_hint=hinted_unit(table.heading, named_y_unit),
                 part=_part(table, title or place),
                 title=shorten(title, 200),
                 header=_heading(table),
@@ -233,8 +235,10 @@ def _trace(table: Table, x: FloatArray, y: FloatArray, x_column: int, y_column: 
     return Trace(
         x,
         y,
-        x_unit=_first_named_x(table.heading, table.names[x_column]),
-        y_unit=_first_named(table.heading, table.names[y_column]),
+        x_unit=named_x_unit(table.names[x_column]),
+        y_unit=named_y_unit(table.names[y_column]),
+        x_hint=hinted_unit(table.heading, named_x_unit),
+        y_hint=hinted_unit(table.heading, named_y_unit),
         part=_part(table, name) if several else table.part,
         title=shorten(name, 200) if several else "",
         header=_heading(table),
@@ -259,13 +263,3 @@ def _heading(table: Table) -> tuple[tuple[str, str], ...]:
     entries = tuple((f"{table.row_word} {i}", shorten(text, 500)) for i, text in enumerate(table.heading, 1))
     names = tuple(shorten(name, 100) for name in table.names[:20] if name)
     return (*entries, ("columns", ", ".join(names))) if names else entries
-
-
-def _first_named(heading: tuple[str, ...], name: str) -> str | None:
-    """Ordinate unit: of the column name, else of the first heading line that names one."""
-    return named_y_unit(name) or next((unit for text in heading if (unit := named_y_unit(text))), None)
-
-
-def _first_named_x(heading: tuple[str, ...], name: str) -> str | None:
-    """Abscissa unit: of the column name, else of the first heading line that names one."""
-    return named_x_unit(name) or next((unit for text in heading if (unit := named_x_unit(text))), None)

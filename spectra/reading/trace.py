@@ -12,8 +12,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from spectra.errors import FormatError
-from spectra.reading.axes import KUBELKA_MUNK, settle_x_unit, settle_y_unit
+from spectra.reading.axes import settle_x_unit
+from spectra.reading.ordinates import settle_y_unit
 from spectra.reading.source import Source
+from spectra.reading.unitwords import KUBELKA_MUNK
 from spectra.spectrum import Fault, Origin, Spectrum
 from spectra.units import FloatArray, to_absorbance, to_wavenumbers
 
@@ -33,7 +35,9 @@ class Trace:
     x, y : ndarray, shape (n,)
         In the order and units of the file; NaN for an empty cell.
     x_unit, y_unit
-        As stated by the file, see ``axes.named_x_unit`` and ``axes.named_y_unit``; None if not stated.
+        As stated by the file, see ``unitwords``; None if not stated.
+    x_hint, y_hint
+        Units that lines near the table name; they count less.
     part, title, header, assumed, repairs, faults
         For :class:`~spectra.spectrum.Origin`.
     place
@@ -51,6 +55,8 @@ class Trace:
     repairs: tuple[str, ...] = ()
     faults: tuple[Fault, ...] = ()
     place: Callable[[int], str] = field(default=_point)
+    x_hint: str | None = None
+    y_hint: str | None = None
 
 
 def conclude(trace: Trace, source: Source, reader: str) -> Spectrum:
@@ -81,8 +87,8 @@ def conclude(trace: Trace, source: Source, reader: str) -> Spectrum:
             "export it again"
         )
     _require_finite(trace, where)
-    x_unit, x_assumed = settle_x_unit(trace.x, trace.x_unit, where)
-    y_unit, y_assumed = settle_y_unit(trace.y, trace.y_unit, where)
+    x_unit, x_assumed = settle_x_unit(trace.x, trace.x_unit, where, trace.x_hint)
+    y_unit, y_assumed = settle_y_unit(trace.y, trace.y_unit, where, trace.y_hint)
     x, repairs, faults = _in_order(trace, where)
     wavenumbers = _wavenumbers(x, x_unit, where)
     absorbance, recorded, converted = _absorbance(trace.y, y_unit)
