@@ -22,7 +22,7 @@ def amounts_by_specimen(
     others: Others,
     settings: DecisionSettings,
 ) -> tuple[SpecimenAmount, ...]:
-    """Return the amount on every specimen with an interval from its own spots.
+    """Return the amount on every specimen with its interval.
 
     Parameters
     ----------
@@ -36,8 +36,8 @@ def amounts_by_specimen(
     Returns
     -------
     tuple of SpecimenAmount
-        In units of the neat spectrum; no interval where a specimen has one spot. Empty where every band is
-        masked.
+        In units of the neat spectrum, with an interval from the scatter between spots, pooled over the
+        specimens; no interval where every specimen has one spot. Empty where every band is masked.
     """
     bands = [item for item in evidence if not item.masked and item.window is not None]
     if not bands:
@@ -46,15 +46,25 @@ def amounts_by_specimen(
     rows = coated.absorbance - bare_mean
     heights = [fit_rows(rows, coated.grid, shape, others, item.window)[:, 0] for item in bands if item.window]
     spots = (weights / weights.sum()) @ np.array(heights)
-    names = np.array(coated.specimens)
-    return tuple(_specimen(name, spots[names == name], settings) for name in dict.fromkeys(coated.specimens))
+    return _by_specimen(spots, coated.specimens, settings)
 
 
-def _specimen(name: str, spots: FloatArray, settings: DecisionSettings) -> SpecimenAmount:
-    """Average the spots of one specimen."""
-    amount, low, high = float(spots.mean()), None, None
-    if spots.size > 1:
-        reach = critical_factor((1 - settings.confidence) / 2, spots.size - 1)
-        half = reach * float(np.std(spots, ddof=1)) / np.sqrt(spots.size)
-        low, high = amount - half, amount + half
+def _by_specimen(
+    spots: FloatArray, specimens: Sequence[str], settings: DecisionSettings
+) -> tuple[SpecimenAmount, ...]:
+    """Average the spots of each specimen; the scatter between spots is pooled over all specimens."""
+    names = np.array(specimens)
+    groups = {name: spots[names == name] for name in dict.fromkeys(specimens)}
+    freedom = sum(group.size - 1 for group in groups.values())
+    if freedom == 0:
+        return tuple(_specimen(name, group, None) for name, group in groups.items())
+    squares = sum(float(((group - group.mean()) ** 2).sum()) for group in groups.values())
+    half = critical_factor((1 - settings.confidence) / 2, freedom) * np.sqrt(squares / freedom)
+    return tuple(_specimen(name, group, float(half / np.sqrt(group.size))) for name, group in groups.items())
+
+
+def _specimen(name: str, spots: FloatArray, half: float | None) -> SpecimenAmount:
+    """Describe one specimen."""
+    amount = float(spots.mean())
+    low, high = (None, None) if half is None else (amount - half, amount + half)
     return SpecimenAmount(name, amount, low, high, tuple(float(s) for s in spots))

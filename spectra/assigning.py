@@ -20,6 +20,8 @@ CANDIDATES_SHOWN = 5
 RESIDUE_BANDS_NEEDED = 2
 # Rows wider than this describe a region, not a band that a bump could be found for; cm-1.
 WIDEST_ROW = 60.0
+# A place is hidden where a bump's error is this many times the usual one.
+HIDDEN_FACTOR = 5.0
 
 
 def assign(peak: Peak, material: str, table: BandTable) -> Assigned:
@@ -70,7 +72,8 @@ def judge_watched(name: str, search: Search, alpha: float, table: BandTable, dou
     doubt : str or None
         Code of what else may cause bands on this sample: ``residue-or-change``, ``residue-or-optics``.
     """
-    rows = _rows(name, search, table)
+    every = _rows(name, search, table)
+    rows = [row for row in every if not _hidden(row, search)]
     if not rows:
         return Residue(name, CANNOT_TELL, (Reason("residue-outside", {"material": name}),))
     bumps = [_at(row, search) for row in rows]
@@ -94,7 +97,8 @@ def judge_watched(name: str, search: Search, alpha: float, table: BandTable, dou
         return Residue(name, PRESENT, (Reason("residue-bands", {"positions": positions}),), positions)
     if positions:
         return Residue(name, CANNOT_TELL, (Reason("one-band", {"position": positions[0]}),), positions)
-    return Residue(name, NOT_SHOWN, (Reason("residue-not-seen", {"bands": looked_for}),))
+    hidden = tuple(sorted(row.typical for row in every if row not in rows))
+    return Residue(name, NOT_SHOWN, (Reason("residue-not-seen", {"bands": looked_for, "hidden": hidden}),))
 
 
 def _rows(name: str, search: Search, table: BandTable) -> list[Band]:
@@ -107,6 +111,14 @@ def _rows(name: str, search: Search, table: BandTable) -> list[Band]:
         if wanted and reachable and all(abs(row.typical - other.typical) > 10.0 for other in kept):
             kept.append(row)
     return kept
+
+
+def _hidden(row: Band, search: Search) -> bool:
+    """Tell whether substrate or coating hide a row's place: a bump there is known far worse than usual."""
+    if any(row.distance(bump.position) <= BETWEEN_LABORATORIES for bump in search.found):
+        return False
+    near = np.abs(search.bank.positions - row.typical) < BETWEEN_LABORATORIES
+    return bool(search.errors[near].min() > HIDDEN_FACTOR * float(np.median(search.errors)))
 
 
 def _at(row: Band, search: Search) -> Bump | None:

@@ -38,8 +38,15 @@ class ResidueSettings:
     place_tolerance: float = setting(
         2.0, "the same in place: what optics and neighbours leave open", unit="cm-1", low=0, high=20
     )
+    width_tolerance: float = setting(0.1, "the same in width, as a share of it", low=0, high=1)
     substrate_tolerance: float = setting(
         0.01, "the same for the substrate's bands, beyond what bare spots show", low=0, high=1
+    )
+    smallest: float = setting(
+        0.02,
+        "share of the strongest expected coating band below which a bump is taken for misfit of the coating",
+        low=0.0,
+        high=1.0,
     )
     trust: float = setting(2.0, "degrees of freedom of the model's error per bare specimen", low=0, high=20)
 

@@ -53,9 +53,12 @@ def strength_error(optics: Expected, bed: Material | None) -> float:
     return float(np.hypot(optics.strength_error, 2.0 * (high - low) / (high + low) / np.sqrt(12.0)))
 
 
-def weakening(grid: FloatArray, geometry: Geometry) -> FloatArray | None:
-    """Return how much of the substrate's spectrum a nm of film takes away, relative; None outside ATR."""
+def weakening(grid: FloatArray, geometry: Geometry, film_index: float) -> FloatArray | None:
+    """Return how much of the substrate's spectrum a nm of film takes away, relative; None outside ATR.
+
+    The light decays with the film's own depth: A / A0 = exp(-2 d / depth).
+    """
     if geometry.technique != "ATR" or geometry.angle_deg is None:
         return None
-    depth_um = penetration_depth(grid, crystal_index(geometry, grid), geometry.angle_deg, 1.5)
+    depth_um = penetration_depth(grid, crystal_index(geometry, grid), geometry.angle_deg, film_index)
     return np.asarray(2.0 / (1e3 * depth_um))

@@ -7,6 +7,7 @@ written); 3 a fault of this program; 130 stopped by the user.
 from __future__ import annotations
 
 import contextlib
+import os
 import signal
 import sys
 import threading
@@ -17,6 +18,11 @@ from typing import Any
 import click
 
 from spectra.errors import CoatproofError
+
+# One thread for matrix products, unless the user says otherwise: the matrices are small, threads that wait
+# for one another cost several times what they save on a busy machine, and the last digits stay the same.
+for variable in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(variable, "1")
 
 
 class Front(click.Group):

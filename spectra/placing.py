@@ -30,11 +30,12 @@ def require_free(target: Path, force: bool) -> None:
     Raises
     ------
     OutputError
-        If the folder around ``target`` is missing or closed, or ``target`` is there already.
+        If the folder around ``target`` is closed or a file, or ``target`` is there already. A folder that
+        is missing is made later, when there is something to put into it.
     """
-    around = target.parent
+    around = next(folder for folder in target.absolute().parents if folder.exists())
     if not around.is_dir():
-        raise OutputError(f"{target}: there is no folder {around}; make it first")
+        raise OutputError(f"{target}: {around} is a file, not a folder; choose another place with --out")
     if not os.access(around, os.W_OK):
         raise OutputError(f"{target}: no permission to write into {around}; choose another place with --out")
     if target.is_dir():
@@ -71,7 +72,7 @@ def placed_folder(target: Path, force: bool = False) -> Iterator[Path]:
         raise OutputError(f"{target}: this is a file; name a folder with --out")
     draft = _beside(target)
     try:
-        draft.mkdir()
+        draft.mkdir(parents=True)
         yield draft
         if target.exists():
             for file in sorted(draft.iterdir()):
@@ -99,6 +100,7 @@ def place_file(target: Path, content: bytes, force: bool = False) -> None:
     require_free(target, force)
     draft = _beside(target)
     try:
+        target.parent.mkdir(parents=True, exist_ok=True)
         draft.write_bytes(content)
         draft.replace(target)
     except OSError as error:

@@ -184,7 +184,7 @@ def _with_optics(
         contact_error=strength_error(optics, bed),
         tolerance=settings.tolerance_computed,
         own=own_change,
-        depths=weakening(neat.grid, geometry),
+        depths=weakening(neat.grid, geometry, material.n_inf),
     )
     thin = Reference(own * nm, reference.peaks, *_places(reference, optics.shifts[0], optics.thin_error))
     return Prediction(neat.grid, shape, thin, optics, True, tuple(0.0 for _ in reference.peaks), None)

@@ -12,6 +12,7 @@ import numpy as np
 
 from spectra.bandfit import Others, fit_rows, window_around
 from spectra.bandtest import Reference
+from spectra.baseline import bridge
 from spectra.errors import SpectraError
 from spectra.peaks import Peak, PeakSettings, find_peaks
 from spectra.replicates import Units, units_of
@@ -44,7 +45,8 @@ def measure_reference(stack: Stack, what: str, settings: PeakSettings) -> Refere
     >>> round(reference.expected[0]), round(reference.peaks[0].position_error, 1)
     (1730, 0.4)
     """
-    mean = np.where(stack.usable, stack.mean, 0.0)
+    # Bridged, not cut: the edge of a stretch that is left out must not look like a band.
+    mean = bridge(stack).mean(axis=0)
     peaks = [
         peak
         for peak in find_peaks(stack.grid, mean, settings)
@@ -52,8 +54,8 @@ def measure_reference(stack: Stack, what: str, settings: PeakSettings) -> Refere
     ]
     if not peaks:
         raise SpectraError(
-            f"{what}: no band rises above the noise between {stack.grid[0]:.0f} and {stack.grid[-1]:.0f} cm-1; "
-            "check that these are spectra of the right material, or lower [settings.peaks] prominence"
+            f"{what}: no band rises above the noise between {stack.grid[0]:.0f} and {stack.grid[-1]:.0f} "
+            "cm-1; check that these are spectra of the right material, or lower [settings.peaks] prominence"
         )
     units = units_of(stack)
     measured = tuple(_with_scatter(peak, units, stack, stack.mean) for peak in peaks)

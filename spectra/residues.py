@@ -3,9 +3,9 @@
 The sample's mean is set against bare substrate plus coatings in the metric of what bare spots do by
 themselves (``spectra.variation``), and every place of the spectrum is asked whether a bump of one of several
 widths improves the fit: a matched filter with the learned covariance, to which is added what a coating's
-bands may differ by in height and place, and the substrate's beyond what bare spots show. The same bumps
-looked for on left-out bare specimens widen the error place by place. Looking along the whole spectrum is
-paid for: the threshold is that of the highest of as many independent places as fit into the range, and
+bands may differ by in height, place and width, and the substrate's beyond what bare spots show. The same
+bumps looked for on left-out bare specimens widen the error place by place. Looking along the whole spectrum
+is paid for: the threshold is that of the highest of as many independent places as fit into the range, and
 never below what left-out bare spots reach themselves.
 """
 
@@ -48,12 +48,15 @@ class Search(Frozen):
         before the next is sought, so that one band is not found again in what it does to the drift.
     heights, errors : ndarray, shape (b,), absorbance
         Of what is left after those; the error is huge where everything before explains a bump.
+    smallest : float, absorbance
+        Height below which a bump is taken for misfit of the coating.
     """
 
     bank: BumpBank
     found: tuple[Bump, ...]
     heights: FloatArray
     errors: FloatArray
+    smallest: float
 
     @property
     def evidence(self) -> FloatArray:
@@ -86,16 +89,18 @@ def search_residual(
     basis = joined(nuisance_basis(variation), variation.whiten(np.array([curve for _, curve in coatings])))
     soften = _softener(_tolerated(variation, coatings, basis, settings), variance)
     pursuit = start(soften(bank.whitened), basis, soften(sample)[0])
+    smallest = settings.smallest * max((a * float(np.ptp(c)) for a, c in coatings), default=0.0)
     found: list[Bump] = []
     while len(found) < MOST_FOUND:
         heights, norms = pursuit.ask()
         errors = np.sqrt(variance) * bank.scatter / norms
-        best = int(np.argmax(np.abs(heights) / errors))
-        if abs(heights[best]) <= bank.threshold * errors[best]:
+        evidence = np.where(np.abs(heights) >= smallest, np.abs(heights) / errors, 0.0)
+        best = int(np.argmax(evidence))
+        if evidence[best] <= bank.threshold:
             break
         found.append(_bump(bank, heights, errors, best))
         pursuit.take_out(_alike(bank, best))
-    return Search(bank, tuple(found), heights, errors)
+    return Search(bank, tuple(found), heights, errors, smallest)
 
 
 def _softener(tolerated: FloatArray, variance: float) -> Callable[[FloatArray], FloatArray]:
@@ -128,7 +133,7 @@ def _tolerated(
     basis: FloatArray,
     settings: ResidueSettings,
 ) -> FloatArray:
-    """Return what single bands may differ by in height and place, one deviation a row, whitened."""
+    """Return what single bands may differ by in height, place and width, one deviation a row, whitened."""
     points = variation.reduction.points
     rows = []
     for amount, curve in coatings:
@@ -137,6 +142,8 @@ def _tolerated(
             inside = (points >= piece.low) & (points <= piece.high)
             rows.append(settings.shape_tolerance * amount * piece.curve)
             rows.append(settings.place_tolerance * amount * slope * inside)
+            away = points - piece.position  # widening by a share s adds s * (position - nu) * slope
+            rows.append(settings.width_tolerance * amount * away * slope * inside)
     mean = variation.spots.mean(axis=0)
     rows += [settings.substrate_tolerance * piece.curve for piece in split_bands(points, mean, 0.02)]
     if not rows:
@@ -159,7 +166,7 @@ def bump_between(search: Search, low: float, high: float) -> Bump | None:
         return None
     best = int(np.flatnonzero(near)[np.argmax(evidence[near])])
     beside = (np.abs(bank.positions - bank.positions[best]) < bank.widths[best]) & ~near
-    if np.any(np.abs(evidence[beside]) > abs(evidence[best])):
+    if search.heights[best] < search.smallest or np.any(np.abs(evidence[beside]) > abs(evidence[best])):
         return None
     return _bump(bank, search.heights, search.errors, best)
 

@@ -210,7 +210,8 @@ def test_bad_option_values_are_told_together(gauze):
 
 def test_the_place_is_checked_before_the_work_is_done(study, monkeypatch):
     monkeypatch.setattr("spectra.verification.verify", lambda *_: pytest.fail("the work must not begin"))
-    assert "there is no folder" in fault(coatproof("verify", study, "--out", study.parent / "a" / "b"))
+    inside = study / "a" / "b"
+    assert "is a file, not a folder" in fault(coatproof("verify", study, "--out", inside))
 
 
 # -- how a run ends ----------------------------------------------------------------------------------
@@ -346,6 +347,16 @@ def test_overlay_stands_beside_the_study_and_refuses_other_formats(study):
     assert "a figure is written as .svg or .png" in fault(
         coatproof("overlay", study, "--out", study.with_name("a.docx"))
     )
+
+
+def test_plan_needs_no_samples(study):
+    text = study.read_text(encoding="utf-8")
+    study.write_text(text[: text.index("[samples")], encoding="utf-8")
+    told = coatproof("plan", study, "--specimens", 4)
+    assert told.exit_code == 0, told.output
+    assert "4 coated specimens: detectable" in told.stdout
+    assert json.loads(coatproof("plan", study, "--json").stdout)["coatings"]
+    assert "expected 1 to 1000" in fault(coatproof("plan", study, "--spots", 0))
 
 
 def test_bands_searches_the_tables(tmp_path):

@@ -80,10 +80,20 @@ def test_a_folder_is_not_put_in_place_of_a_file(tmp_path, force):
     assert (tmp_path / "result").read_text(encoding="utf-8") == "mine"
 
 
-@pytest.mark.parametrize("force", [False, True])
-def test_a_missing_folder_around_is_named(tmp_path, force):
-    with pytest.raises(OutputError, match=r"there is no folder .*nowhere; make it first"):
-        require_free(tmp_path / "nowhere" / "result", force)
+def test_missing_folders_are_made_when_there_is_something_to_put_there(tmp_path):
+    require_free(tmp_path / "some" / "where" / "result", force=False)
+    assert not (tmp_path / "some").exists()
+    with placed_folder(tmp_path / "some" / "where" / "result") as draft:
+        (draft / "a.txt").write_text("whole", encoding="utf-8")
+    place_file(tmp_path / "else" / "where.txt", b"whole")
+    assert (tmp_path / "some" / "where" / "result" / "a.txt").is_file()
+    assert (tmp_path / "else" / "where.txt").is_file()
+
+
+def test_a_file_is_no_folder_to_put_things_into(tmp_path):
+    (tmp_path / "note").write_text("mine", encoding="utf-8")
+    with pytest.raises(OutputError, match="note is a file, not a folder"):
+        require_free(tmp_path / "note" / "deep" / "result", force=False)
 
 
 def test_a_closed_folder_is_named(tmp_path, monkeypatch):

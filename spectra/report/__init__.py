@@ -26,7 +26,7 @@ def write_report(verification: Verification, folder: Path, date: datetime.date) 
     verification
         The whole result.
     folder
-        Exists already; files of these names in it are replaced.
+        Made if it is missing; files of these names in it are replaced.
     date
         Day of the report, shown on the page only.
 
@@ -52,6 +52,10 @@ def write_report(verification: Verification, folder: Path, date: datetime.date) 
         "bands.csv": as_csv(verification).encode("utf-8-sig"),
         "overlay.svg": render(overlay_figure(verification.stages.levelled), "svg"),
     }
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"{folder}: {error.strerror or error}; name another folder") from error
     return tuple(_write(folder / name, content) for name, content in contents.items())
 
 

@@ -140,6 +140,11 @@ def _too_wide(v: Values) -> str:
     )
 
 
+def _not_seen(v: Values) -> str:
+    seen = f"No unexplained band at its bands: {_falling(v['bands'])}."
+    return f"{seen} Hidden by substrate or coating: {_falling(v['hidden'])}." if v.get("hidden") else seen
+
+
 def _may_be_optical(v: Values, why: str) -> str:
     bound = v.get("bound")
     size = (
@@ -215,7 +220,7 @@ REASONS: dict[str, Callable[[Values], str]] = {
         v, "the optical constants could not be found from the neat spectrum"
     ),
     "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
-    "residue-not-seen": lambda v: f"No unexplained band at its strong bands: {_falling(v['bands'])}.",
+    "residue-not-seen": _not_seen,
     "not-judged": lambda v: f"Too weak or too broad for a judgement of position: {_falling(v['positions'])}.",
     # of the joint fit
     "amount-above-critical": lambda v: (
