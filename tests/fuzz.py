@@ -17,6 +17,7 @@ import sys
 import tempfile
 import time
 import traceback
+import warnings
 import zipfile
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -218,7 +219,8 @@ def run(
     counts: Counter[str] = Counter()
     previous = signal.signal(signal.SIGALRM, _late)
     try:
-        with tempfile.TemporaryDirectory() as folder:
+        with tempfile.TemporaryDirectory() as folder, warnings.catch_warnings():
+            warnings.simplefilter("error")
             for number in numbers:
                 begin(number)
                 name, data = mutated(number, seed, files)

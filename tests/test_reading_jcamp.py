@@ -10,7 +10,8 @@ import pytest
 
 from spectra.errors import AmbiguityError, FormatError, PromiseError
 from spectra.reading import read
-from spectra.reading.jcampdx import block_traces, read_blocks
+from spectra.reading.datatable import decode_record
+from spectra.reading.jcampdx import block_promises, block_traces, read_blocks
 from spectra.reading.source import load_source
 from tests import decoder
 
@@ -115,10 +116,7 @@ def test_one_spectrum_in_five_encodings_decodes_alike():
     for number in range(1, 6):
         source = load_source(DISK / f"o0{number}.jdx")
         block = read_blocks(source)[0]
-        # units are not infrared, so decode without judging them
-        from spectra.reading.datatable import decode_record
-        from spectra.reading.jcampdx import block_promises
-
+        # the units are not infrared: decode without judging them
         found.append(decode_record(block.tables[0], block_promises(block, source.path), source.path))
     assert found[0].y.size == 8192
     for other in found[1:]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import tempfile
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -184,6 +187,23 @@ def test_broken_text_names_the_place(text, message, tmp_path):
         read(written(tmp_path, text))
 
 
+def test_columns_without_a_spectrum_are_named(tmp_path):
+    rows = "".join(f";{x};{a:.5f};;25,0;{2 * a:.5f}\n" for x, a in zip(X, A, strict=True)).replace(".", ",")
+    head = ";cm-1;film (absorbance);remarks;degrees;other (absorbance)\n"
+    first, second = read(written(tmp_path, head + rows))
+    assert [one.origin.part for one in (first, second)] == ["film (absorbance)", "other (absorbance)"]
+    assert "column 'degrees' left out: empty or of one value throughout" in first.origin.assumed
+    assert np.allclose(second.absorbance, 2 * first.absorbance, atol=2e-5)
+
+
+def test_an_empty_cell_does_not_shift_its_row(tmp_path):
+    # Both rows hold two numbers; only counting the delimiters tells in which column the second stands.
+    rows = "".join(f"{x:.1f};{a:.5f};\n{x - 5:.1f};;{2 * a:.5f}\n" for x, a in zip(X[::-1], A, strict=True))
+    first, second = read(written(tmp_path, "cm-1;absorbance;absorbance\n" + rows))
+    assert np.isnan(first.absorbance[::2]).all()
+    assert np.isnan(second.absorbance[1::2]).all()
+
+
 @pytest.mark.parametrize("missing", ["NaN", "", "n/a", "-"])
 def test_a_gap_in_the_first_line_is_no_heading(missing, tmp_path):
     text = columns(head="cm-1,absorbance\n").replace("400.0000,0.020000", f"400.0000,{missing}")
@@ -227,9 +247,6 @@ DIALECTS = [(",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), ("|", 
 )
 @settings(max_examples=80, deadline=None)
 def test_values_survive_every_dialect(dialect, x_digits, y_digits, descending, preface, line_break, seed):
-    import tempfile
-    from pathlib import Path
-
     delimiter, decimal = dialect
     rng = np.random.default_rng(seed)
     x = np.cumsum(rng.uniform(1.0, 3.0, 40)) + 500.0

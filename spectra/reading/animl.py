@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import binascii
 import re
+from dataclasses import replace
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
 import numpy as np
@@ -66,8 +67,6 @@ def read_animl(source: Source) -> tuple[Trace, ...]:
                 )
     if not traces:
         raise FormatError(f"{source.path}: no series set has an infrared axis; export the spectrum itself")
-    from dataclasses import replace
-
     single = len(traces) == 1
     return tuple(
         replace(trace, assumed=(*trace.assumed, *left_out), part="" if single else trace.part)

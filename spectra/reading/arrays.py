@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 import zlib
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -50,27 +52,33 @@ def read_numpy_array(source: Source) -> tuple[Trace, ...]:
 def _npy(data: bytes, where: str) -> FloatArray | None:
     """Read one array; None if it holds no real numbers."""
     try:
-        stream = io.BytesIO(data)
-        version = np.lib.format.read_magic(stream)
-        read = (
-            np.lib.format.read_array_header_1_0 if version == (1, 0) else np.lib.format.read_array_header_2_0
-        )
-        shape, _, dtype = read(stream, max_header_size=10_000)
-        claimed = (
-            dtype.itemsize * int(np.prod([int(n) for n in shape], dtype=object)) if shape else dtype.itemsize
-        )
-        if dtype.kind not in "fiu":
-            return None
-        if claimed != len(data) - stream.tell():
-            raise FormatError(
-                f"{where}: the array claims {claimed:.3g} bytes, the file holds {len(data)}; save again"
-            )
-        array = np.lib.format.read_array(io.BytesIO(data), allow_pickle=False, max_header_size=10_000)
-        return np.asarray(array, dtype=np.float64)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", UserWarning)  # numpy tells of headers written by Python 2
+            return _checked_npy(data, where)
     except FormatError:
         raise
     except Exception as error:  # a damaged header fails in many ways, each with its own exception
         raise FormatError(f"{where}: is no numpy array ({shorten(str(error))}); save it again") from None
+
+
+def _checked_npy(data: bytes, where: str) -> FloatArray | None:
+    """Compare the size that the header claims with what is there, then read."""
+    stream = io.BytesIO(data)
+    version = np.lib.format.read_magic(stream)
+    short_header = version == (1, 0)
+    read = np.lib.format.read_array_header_1_0 if short_header else np.lib.format.read_array_header_2_0
+    shape, _, dtype = read(stream, max_header_size=10_000)
+    if dtype.kind not in "fiu":
+        return None
+    claimed = dtype.itemsize
+    for length in shape:
+        claimed *= int(length)
+    if claimed != len(data) - stream.tell():
+        raise FormatError(
+            f"{where}: the array claims {claimed:.3g} bytes, the file holds {len(data)}; save again"
+        )
+    array = np.lib.format.read_array(io.BytesIO(data), allow_pickle=False, max_header_size=10_000)
+    return np.asarray(array, dtype=np.float64)
 
 
 def read_matlab(source: Source) -> tuple[Trace, ...]:
@@ -85,7 +93,9 @@ def read_matlab(source: Source) -> tuple[Trace, ...]:
     from scipy.io import loadmat
 
     try:
-        found: dict[str, Any] = loadmat(io.BytesIO(source.data), squeeze_me=False)  # type: ignore[arg-type]
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")  # of two arrays with one name the first would be lost
+            found: dict[str, Any] = loadmat(io.BytesIO(source.data), squeeze_me=False)  # type: ignore[arg-type]
     except Exception as error:  # scipy raises many kinds on damaged files
         raise FormatError(
             f"{source.path}: cannot be read as a MATLAB file ({shorten(str(error))}); save it again"
@@ -210,8 +220,6 @@ def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], whe
             f"{where}: no array fits the abscissa {shorten(axis_name)!r} of {axis.size} points; "
             "store each spectrum with as many values"
         )
-    from dataclasses import replace
-
     said = (f"array {shorten(axis_name)!r} taken as the abscissa", *left_out)
     return tuple(replace(trace, assumed=said) for trace in traces)
 

@@ -126,18 +126,19 @@ def table_from_rows(rows: Rows, where: str, *, delimiter: str = "\t", row_word: 
     width = _require_even_width(rows, delimiter, row_word, where)
     columns = [[row[i] for row in rows.cells] for i in range(width)]
     textual = [_is_textual(column) for column in columns]
+    empty = [all(cell == "" for cell in column) for column in columns]
     names, heading = take_names(rows.heading, width, delimiter)
-    if all(textual):
+    if all(words or nothing for words, nothing in zip(textual, empty, strict=True)):
         raise FormatError(f"{where}: found no column of numbers; export the spectrum as JCAMP-DX or CSV")
     evidence = _file_evidence(columns)
     values = [
         _column_values(column, rows.numbers, f"{row_word} {{}}, column {i + 1}", evidence, where)
         for i, column in enumerate(columns)
-        if not textual[i]
+        if not textual[i] and not empty[i]
     ]
     if len(rows.cells) > 1:
         require_no_broken_row(names, float(values[0][0]), float(values[0][1]), where)
-    keep = [i for i in range(width) if not textual[i]]
+    keep = [i for i in range(width) if not textual[i] and not empty[i]]
     label_column = next((i for i in range(min(2, width)) if textual[i]), None)
     blank = ("",) * len(rows.cells)
     return Table(

@@ -153,8 +153,10 @@ def _columns(block: str, delimiter: str) -> int | None:
     count = int(counts[0])
     if delimiter == BLANKS:
         return count
-    first_line = block[: breaks[0]] if breaks.size else block
-    return count if first_line.rstrip(" ").endswith(delimiter) else count + 1
+    ends = len(re.findall(rf"{re.escape(delimiter)} *(?:\n|$)", block))
+    if re.search(rf"{re.escape(delimiter)} *{re.escape(delimiter)}", block) or ends not in (0, counts.size):
+        return None  # a cell is empty: which column a number stands in must be counted
+    return count if ends else count + 1
 
 
 def _with_points(block: str, delimiter: str, where: str) -> tuple[str, bool] | None:

@@ -227,9 +227,10 @@ def take_names(heading: list[str], columns: int, delimiter: str) -> tuple[tuple[
     for other in (delimiter, "\t", ";", ",", BLANKS):
         if not heading:
             break
-        cells = split_line(heading[-1].lstrip("#%;!*/ "), other)
-        if cells and cells[-1] == "" and len(cells) == columns + 1:
-            cells = cells[:-1]
-        if len(cells) == columns:
-            return tuple(cells), heading[:-1]
+        for line in (heading[-1], heading[-1].lstrip("#%;!*/ ")):
+            cells = split_line(line, other)
+            if cells and cells[-1] == "" and len(cells) == columns + 1:
+                cells = cells[:-1]
+            if len(cells) == columns:
+                return (cells[0].lstrip("#%;!*/ "), *cells[1:]), heading[:-1]
     return ("",) * columns, heading

@@ -218,14 +218,30 @@ def _pair_traces(table: Table) -> tuple[Trace, ...]:
 
 
 def _column_traces(table: Table) -> tuple[Trace, ...]:
-    """First column abscissa, the others one spectrum each."""
+    """First column abscissa, the others one spectrum each; columns without a spectrum are named."""
     columns = table.values.shape[1]
+    blank = [i for i in range(1, columns) if _is_blank(table.values[:, i])]
+    if len(blank) < columns - 1:
+        for i in blank:
+            name = table.names[i] or f"column {i + 1}"
+            said = f"column {shorten(name)!r} left out: empty or of one value throughout"
+            table = replace(table, assumed=(*table.assumed, said))
+        columns_left = [i for i in range(1, columns) if i not in blank]
+    else:
+        columns_left = list(range(1, columns))
     x = table.values[:, 0]
-    traces = []
-    for i in range(1, columns):
-        name = table.names[i] or (f"column {i + 1}" if columns > 2 else "")
-        traces.append(_trace(table, x, table.values[:, i], 0, i, name))
-    return tuple(traces)
+    return tuple(
+        _trace(
+            table, x, table.values[:, i], 0, i, table.names[i] or (f"column {i + 1}" if columns > 2 else "")
+        )
+        for i in columns_left
+    )
+
+
+def _is_blank(values: FloatArray) -> bool:
+    """Whether a column holds no number, or one value throughout."""
+    finite = values[np.isfinite(values)]
+    return finite.size == 0 or bool(np.all(finite == finite[0]))
 
 
 def _trace(table: Table, x: FloatArray, y: FloatArray, x_column: int, y_column: int, name: str) -> Trace:
