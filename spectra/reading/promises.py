@@ -8,7 +8,7 @@ repaired.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -97,7 +97,15 @@ def checked_ordinates(raw: FloatArray, promises: Promises, where: str) -> Kept:
             repair, fault = _compare(name, stated, float(found), table, promises, where)
             repairs += repair
             faults += fault
-    return Kept(raw * factor, repairs, tuple(faults))
+    return Kept(raw * factor, repairs, _together(faults))
+
+
+def _together(faults: list[Fault]) -> tuple[Fault, ...]:
+    """Say once what differs in several labels for one reason."""
+    if len(faults) < 2:
+        return tuple(faults)
+    where = "lines " + ", ".join(fault.where.removeprefix("line ") for fault in faults)
+    return (replace(faults[0], where=where, found="; ".join(fault.found for fault in faults)),)
 
 
 @dataclass(frozen=True)
