@@ -87,22 +87,38 @@ def verify(
     epilog="Example: coatproof overlay gauze/study.toml --out figure_2.png",
 )
 @study_options
+@click.option(
+    "--as",
+    "quantity",
+    type=click.Choice(["depth", "k"]),
+    help="Correct ATR spectra for display: scaled for depth, or as absorption index k.",
+)
 @place_options("Picture to write, .svg or .png; by default an .svg beside the study.")
 @quiet_option
-def overlay(study: Path | None, out: Path | None, force: bool, quiet: bool, **files: Any) -> None:
-    """Draw bare, neat and coated spectra one above the other, as in the report."""
+def overlay(
+    study: Path | None, out: Path | None, force: bool, quiet: bool, quantity: str | None, **files: Any
+) -> None:
+    """Draw bare, neat and coated spectra one above the other, as in the report.
+
+    A correction for display is named in the figure with what it undoes and what it leaves; no verdict
+    uses it.
+    """
     wanted = chosen_study(study, files)
     target = out or place_beside(wanted, "overlay.svg")
     require_free(target, force)
+    from spectra.corrected import Shown, correct
     from spectra.preparation import prepare
     from spectra.report.canvas import FORMATS, render
+    from spectra.report.captions import correction_note
     from spectra.report.figures import overlay_figure
 
     form = target.suffix.lstrip(".").lower()
     if form not in FORMATS:
         raise UsageError(f"{target}: a figure is written as .{' or .'.join(FORMATS)}; end its name so")
     with Meter(quiet) as meter:
-        figure = overlay_figure(prepare(wanted, meter).stages.levelled)
+        stages = prepare(wanted, meter).stages
+    shown = correct(stages.flat, wanted, quantity) if quantity else Shown(stages.levelled)
+    figure = overlay_figure(shown.stacks, shown.quantity, correction_note(shown.undone, shown.left))
     place_file(target, render(figure, form), force)
     click.echo(f"Figure: {target}")
 

@@ -349,6 +349,16 @@ def test_overlay_stands_beside_the_study_and_refuses_other_formats(study):
     )
 
 
+def test_overlay_can_be_corrected_for_display(study):
+    for quantity, words in (("k", b"absorption index k"), ("depth", b"depth-scaled absorbance")):
+        target = study.with_name(f"{quantity}.svg")
+        result = coatproof("overlay", study, "--as", quantity, "--out", target)
+        assert result.exit_code == 0, result.output
+        drawn = target.read_bytes()
+        assert words in drawn
+        assert b"left as measured: " in drawn
+
+
 def test_plan_needs_no_samples(study):
     text = study.read_text(encoding="utf-8")
     study.write_text(text[: text.index("[samples")], encoding="utf-8")

@@ -28,7 +28,8 @@ FLOORS = {
     "study": "study",
     "study file": """
         filesearch mistakes settingsform starter studychecks studyfile studyform studygroups tomlplace""",
-    "judging": "amount assigning bandverdict chemistry gathering judging outlook preparation recovery",
+    "judging": """
+        amount assigning bandverdict chemistry corrected gathering judging outlook preparation recovery""",
     "verification": "verification",
     "report": "report",
     "front": "__init__ __main__ cli front manyfiles options placing progress",

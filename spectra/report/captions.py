@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from spectra.findings import BandFinding
 from spectra.report.numerals import plain, typeset, wavenumber
 
@@ -40,6 +42,20 @@ CAPTIONS = {
         "line: the stated detectable amount."
     ),
 }
+
+
+def correction_note(undone: Sequence[str], left: Sequence[str]) -> str:
+    """Say what a correction for display undoes and what it leaves, in two lines; '' without one.
+
+    Examples
+    --------
+    >>> print(correction_note(("depth growing with wavelength",), ("contact", "baseline")))
+    undone: depth growing with wavelength
+    left as measured: contact, baseline
+    """
+    if not undone and not left:
+        return ""
+    return f"undone: {', '.join(undone)}\nleft as measured: {', '.join(left)}"
 
 
 def neat_label(scale: float) -> str:

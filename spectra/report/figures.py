@@ -86,13 +86,19 @@ def _reach(stack: Stack) -> float:
 
 
 @styled
-def overlay_figure(stacks: Mapping[tuple[str, str], Stack]) -> Figure:
-    """Draw bare, neat and coated spectra above each other on one absorbance scale.
+def overlay_figure(
+    stacks: Mapping[tuple[str, str], Stack], quantity: str = DRAWN["absorbance"], note: str = ""
+) -> Figure:
+    """Draw bare, neat and coated spectra above each other on one scale.
 
     Parameters
     ----------
     stacks
         By ``(role, group)``, all on one grid; roles other than bare, neat and coated are not drawn.
+    quantity
+        What the ordinates are.
+    note
+        Said at the head of the figure, in lines.
 
     Raises
     ------
@@ -106,8 +112,10 @@ def overlay_figure(stacks: Mapping[tuple[str, str], Stack]) -> Figure:
     first = lines[0].stack
     figure, drawn = panels(first.grid, first.usable, 0.8 + 0.75 * len(lines))
     tops = [_draw_trace(drawn, line, row * gap) for row, line in enumerate(reversed(lines))]
-    drawn[0].set_ylim(-0.2 * gap, max(tops) + 0.05 * gap)
-    _scale_bar(drawn[0], gap)
+    drawn[0].set_ylim(-0.2 * gap, max(tops) + (0.4 if note else 0.05) * gap)
+    _scale_bar(drawn[0], gap, quantity)
+    if note:
+        figure.suptitle(note, x=0.095, y=0.995, ha="left", va="top", fontsize=6.5, color=SOFT)
     return figure
 
 
@@ -123,12 +131,12 @@ def _draw_trace(drawn: list[Axes], line: Trace, foot: float) -> float:
     return float(rows[:, usable].max())
 
 
-def _scale_bar(axes: Axes, gap: float) -> None:
+def _scale_bar(axes: Axes, gap: float, quantity: str) -> None:
     """Draw a bar of round height: the lines are shifted, so only differences of height mean anything."""
     size = float(f"{gap / 3:.0e}")
     at = axes.get_yaxis_transform()
     axes.plot([-0.04, -0.04], [0, size], color=INK, linewidth=1.2, transform=at, clip_on=False)
-    text = f"{DRAWN['absorbance']} {exact(size)}"
+    text = f"{quantity} {exact(size)}"
     axes.text(-0.07, 0, text, transform=at, ha="right", va="bottom", rotation=90, fontsize=7)
 
 
