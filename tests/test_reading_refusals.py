@@ -196,7 +196,7 @@ def test_file_that_is_too_large(tmp_path):
     path = tmp_path / "large.csv"
     with path.open("wb") as file:
         file.truncate(200 * 1024**2)
-    with pytest.raises(FormatError, match="210 MB; expected at most 134 MB, split the file"):
+    with pytest.raises(FormatError, match="210 MB; expected at most 101 MB, split the file"):
         read(path)
 
 

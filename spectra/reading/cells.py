@@ -29,6 +29,8 @@ from spectra.reading.numbers import shorten
 from spectra.reading.table import Table
 from spectra.units import FloatArray
 
+# Cells take about 17 times the room of the text they stand in.
+_LONGEST_TEXT = 40_000_000
 _COMMA_LAST, _POINT_LAST = re.compile(r"\d\.\d{3},\d"), re.compile(r"\d,\d{3}\.\d")
 _MARKS = str.maketrans("", "", "'\u00a0\u202f\u2009 ")
 
@@ -63,6 +65,11 @@ def parse_cells(text: str, delimiter: str, where: str) -> Table:
     AmbiguityError
         If the decimal mark cannot be told.
     """
+    if len(text) > _LONGEST_TEXT:
+        raise FormatError(
+            f"{where}: {len(text) / 1e6:.0f} MB with quotes, words or mixed decimal marks; at most "
+            f"{_LONGEST_TEXT / 1e6:.0f} MB are read so, export plain numbers"
+        )
     rows = Rows()
     for number, raw in enumerate(text.split("\n"), 1):
         line = raw.strip("\ufeff\r\f\x1a") if delimiter == "\t" else raw.strip("\ufeff \r\f\x1a")

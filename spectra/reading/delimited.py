@@ -103,9 +103,10 @@ def _table_start(text: str, delimiter: str) -> tuple[int, int]:
 
 def _in_one_pass(text: str, start: int, start_line: int, delimiter: str, where: str) -> Table | None:
     """Read a plain rectangle of numbers that reaches to the end of the file, or answer None."""
-    block = text[start:].rstrip()
+    block = text[start:].rstrip(" \n")
     if '"' in block or "\n\n" in block or not block.isascii() or delimiter in COMMENT_STARTS:
         return None
+    block = _with_gaps_filled(block, delimiter)
     columns = _columns(block, delimiter)
     if columns is None or columns < 2:
         return None
@@ -153,10 +154,20 @@ def _columns(block: str, delimiter: str) -> int | None:
     count = int(counts[0])
     if delimiter == BLANKS:
         return count
-    ends = len(re.findall(rf"{re.escape(delimiter)} *(?:\n|$)", block))
-    if re.search(rf"{re.escape(delimiter)} *{re.escape(delimiter)}", block) or ends not in (0, counts.size):
-        return None  # a cell is empty: which column a number stands in must be counted
-    return count if ends else count + 1
+    return count + 1
+
+
+def _with_gaps_filled(block: str, delimiter: str) -> str:
+    """Write ``nan`` into empty cells, and take off a delimiter that ends every line."""
+    if delimiter == BLANKS:
+        return block
+    mark = re.escape(delimiter)
+    ends = len(re.findall(rf"{mark} *(?:\n|$)", block))
+    if ends == block.count("\n") + 1:
+        block = re.sub(rf"{mark} *(?=\n|$)", "", block)
+    elif not ends and not re.search(rf"{mark} *{mark}", block):
+        return block
+    return re.sub(rf"(?<={mark}) *(?={mark}|\n|$)", "nan", block)
 
 
 def _with_points(block: str, delimiter: str, where: str) -> tuple[str, bool] | None:

@@ -50,15 +50,13 @@ def parse_numbers(text: bytes | str, expected: int) -> FloatArray | None:
     data = text if isinstance(text, bytes) else text.encode("ascii", "replace")
     if expected == 0 or data.isspace() or not data:
         return np.empty(0) if expected == 0 and (data.isspace() or not data) else None
-    if data.translate(None, _PLAIN):
-        return _by_parser(data, expected)
     values = np.empty(expected)
     filled, at = 0, 0
     while at < len(data):
         end = _piece_end(data, at)
         piece = _by_digits(np.frombuffer(data, np.uint8, end - at, at))
         if piece is None:
-            piece = _by_parser(data[at:end], None)
+            piece = _by_parser(data[at:end])
         if piece is None or filled + piece.size > expected:
             return None
         values[filled : filled + piece.size] = piece
@@ -74,22 +72,23 @@ def _piece_end(data: bytes, at: int) -> int:
     return min(end, len(data))
 
 
-def _by_parser(data: bytes, expected: int | None) -> FloatArray | None:
-    """Read numbers of any form; None if there is anything else, or not as many as expected."""
+def _by_parser(data: bytes) -> FloatArray | None:
+    """Read numbers of any form; None if there is anything else."""
     if data.isspace():
         return np.empty(0)
     with warnings.catch_warnings():
         # numpy below 2.3 warns where later versions raise ValueError
         warnings.simplefilter("error", DeprecationWarning)
         try:
-            values = np.fromstring(data, dtype=np.float64, sep=" ")
+            return np.fromstring(data, dtype=np.float64, sep=" ")
         except (ValueError, DeprecationWarning):
             return None
-    return values if expected is None or values.size == expected else None
 
 
 def _by_digits(characters: NDArray[np.uint8]) -> FloatArray | None:
     """Read plain decimal numbers all at once; None if one has another form or too many digits."""
+    if characters.tobytes().translate(None, _PLAIN):
+        return None
     filled = characters > 32
     edges = np.flatnonzero(np.diff(filled, prepend=False, append=False))
     starts, ends = edges[::2], edges[1::2]

@@ -11,7 +11,7 @@ from spectra.errors import FormatError, ReadingError
 
 # A 10^6-point two-column file is about 25 MB. Larger files are not single spectra, and text needs
 # several times its size in memory.
-MOST_BYTES = 128 * 1024**2
+MOST_BYTES = 96 * 1024**2
 
 _IMAGES = {
     b"\x89PNG\r\n": "a PNG image",
