@@ -34,11 +34,15 @@ def test_four_files_are_written_and_repeat(tmp_path: Path) -> None:
     assert json.loads((one / "result.json").read_text(encoding="utf-8"))["format"] == 1
 
 
-def test_a_folder_that_is_not_there_is_one_clear_error(tmp_path: Path) -> None:
-    with pytest.raises(
-        OutputError, match=r"report\.html: cannot be written \(No such file or directory\); give"
-    ):
-        write_report(fakes.verification(fakes.silent_sample()), tmp_path / "none", DAY)
+def test_a_missing_folder_is_made(tmp_path: Path) -> None:
+    written = write_report(fakes.verification(fakes.silent_sample()), tmp_path / "some" / "where", DAY)
+    assert all(path.is_file() for path in written)
+
+
+def test_a_folder_that_cannot_be_made_is_one_clear_error(tmp_path: Path) -> None:
+    (tmp_path / "note").write_text("mine", encoding="utf-8")
+    with pytest.raises(OutputError, match=r"note.none: Not a directory; name another folder"):
+        write_report(fakes.verification(fakes.silent_sample()), tmp_path / "note" / "none", DAY)
 
 
 def test_the_band_file_opens_as_a_table(tmp_path: Path) -> None:
