@@ -177,11 +177,7 @@ def _with_points(block: str, delimiter: str, where: str) -> tuple[str, bool] | N
     """
     if delimiter == "," or "," not in block:
         return block, False
-    comma, point = decimal_evidence(block, ","), decimal_evidence(block, ".")
-    if _TWO_MARKS_COMMA.search(block):
-        comma, point = True, False
-    elif _TWO_MARKS_POINT.search(block):
-        comma, point = False, True
+    comma, point = _decimal_marks(block)
     if comma and point:
         return None
     if comma:
@@ -189,3 +185,14 @@ def _with_points(block: str, delimiter: str, where: str) -> tuple[str, bool] | N
     if point:
         return block.replace(",", ""), False
     raise AmbiguityError(comma_message(block, where))
+
+
+def _decimal_marks(block: str) -> tuple[bool, bool]:
+    """Whether comma and point are shown to separate decimals; of two marks in one number the last does."""
+    if "." not in block:
+        return decimal_evidence(block, ","), False
+    if _TWO_MARKS_COMMA.search(block):
+        return True, False
+    if _TWO_MARKS_POINT.search(block):
+        return False, True
+    return decimal_evidence(block, ","), decimal_evidence(block, ".")
