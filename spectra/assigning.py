@@ -8,15 +8,18 @@ import numpy as np
 
 from reference_bands import Band, BandTable
 from spectra.chemistry import Assigned
-from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, Reason, Residue, Unexplained
+from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, PossibleCause, Reason, Residue, Unexplained
 from spectra.peaks import Peak
 from spectra.replicates import exceedance, holm
 from spectra.residues import Bump, Search, bump_between
-from spectra.suggestions import candidates
+from spectra.suggestions import candidates, explain_change
 
 # Between laboratories and techniques positions of one band differ by about this much; cm-1.
 BETWEEN_LABORATORIES = 6.0
 CANDIDATES_SHOWN = 5
+CAUSES_SHOWN = 3
+# Codes of changed bands; a weaker band is asked for as a lower one, which includes a lost one.
+CHANGE_DIRECTIONS = {"shifted": "", "lost-band": "lower", "grown-band": "higher"}
 RESIDUE_BANDS_NEEDED = 2
 # Rows wider than this describe a region, not a band that a bump could be found for; cm-1.
 WIDEST_ROW = 60.0
@@ -52,6 +55,48 @@ def explain_bumps(bumps: Sequence[Bump], table: BandTable, watch: Sequence[str])
             Unexplained(bump.position, bump.height, bump.width, bump.evidence, named[:CANDIDATES_SHOWN])
         )
     return tuple(found)
+
+
+def possible_causes(
+    reasons: Sequence[Reason], unexplained: Sequence[Unexplained], material: str, table: BandTable
+) -> tuple[PossibleCause, ...]:
+    """Put processes known for a material beside its changes; nothing for an unknown material.
+
+    Parameters
+    ----------
+    reasons : sequence of Reason
+        Of the chemistry: shifted, lost and grown bands.
+    unexplained : sequence of Unexplained
+        Rising ones are taken for new bands.
+    material : str
+    table : BandTable
+    """
+    name = table.named(material)
+    if name is None:
+        return ()
+    changes = [(r.values["position"], *_direction(r)) for r in reasons if r.code in CHANGE_DIRECTIONS]
+    changes += [(item.position, "new", None) for item in unexplained if item.height > 0]
+    return tuple(
+        PossibleCause(
+            position,
+            direction,
+            found.change.process,
+            found.change.change,
+            table.cite(found.change),
+            found.change.checked,
+        )
+        for position, direction, shift in changes
+        for found in explain_change(name, position, direction, table, shift=shift)[:CAUSES_SHOWN]
+        if found.specific
+    )
+
+
+def _direction(reason: Reason) -> tuple[str, float | None]:
+    """Return what happened to a band in the words of the tables, and its shift."""
+    if reason.code != "shifted":
+        return CHANGE_DIRECTIONS[reason.code], None
+    shift = float(reason.values["shift"])
+    return ("up" if shift > 0 else "down"), shift
 
 
 def judge_watched(name: str, search: Search, alpha: float, table: BandTable, doubt: str | None) -> Residue:

@@ -215,6 +215,30 @@ class Chemistry:
 
 
 @dataclass(frozen=True)
+class PossibleCause:
+    """A process, known for the material, that could have changed a band: a candidate, not a finding.
+
+    Attributes
+    ----------
+    position
+        Of the changed band, cm-1.
+    direction
+        ``new``, ``lost``, ``higher``, ``lower``, ``up`` or ``down``.
+    process, effect
+        What happens, and what it does to the band.
+    source, checked
+        From the tables.
+    """
+
+    position: float
+    direction: str
+    process: str
+    effect: str
+    source: str
+    checked: str
+
+
+@dataclass(frozen=True)
 class CoatingFinding:
     """What was found about one coating on one sample; ``bands`` by falling wavenumber."""
 
@@ -223,6 +247,7 @@ class CoatingFinding:
     presence: Presence
     bands: tuple[BandFinding, ...]
     chemistry: Chemistry
+    causes: tuple[PossibleCause, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ import numpy as np
 
 from reference_bands import BandTable
 from spectra.amount import amounts_by_specimen
-from spectra.assigning import assign, explain_bumps, judge_watched
+from spectra.assigning import assign, explain_bumps, judge_watched, possible_causes
 from spectra.bandfit import COATING_SPREAD, SUBSTRATE_SPREAD, Others
 from spectra.bandtest import BandEvidence, Reference, look_for_bands
 from spectra.bandverdict import BARE_NEEDED, presence_by_bands
@@ -31,6 +31,7 @@ from spectra.findings import (
     SampleFinding,
     SpecimenAmount,
     SubstrateFinding,
+    Unexplained,
 )
 from spectra.prediction import Prediction, at_thickness, change_at
 from spectra.presence import decide_presence
@@ -128,6 +129,7 @@ def judge_sample(group: Group, raw: Stack, levelled: Stack, scene: Scene) -> Sam
     coatings = {name: _judge_coating(name, evidence[name], coated, scene) for name in group.coatings}
     search = _left_over(coated, scene)
     unexplained = explain_bumps(search.found, scene.table, scene.study.watch) if search else ()
+    coatings = {name: _with_causes(found, unexplained, scene) for name, found in coatings.items()}
     return SampleFinding(
         name=group.name,
         coatings=coatings,
@@ -173,6 +175,15 @@ def _others(scene: Scene, references: Sequence[Reference], substrate: bool = Tru
 def _around(name: str, coated: Coated, scene: Scene) -> Others:
     """Return what else varies around one coating."""
     return _others(scene, [ref for other, ref in coated.references.items() if other != name])
+
+
+def _with_causes(finding: CoatingFinding, unexplained: Sequence[Unexplained], scene: Scene) -> CoatingFinding:
+    """Put possible causes beside a changed coating."""
+    if finding.chemistry.verdict != CHANGED:
+        return finding
+    material = finding.material or finding.name
+    causes = possible_causes(finding.chemistry.reasons, unexplained, material, scene.table)
+    return replace(finding, causes=causes)
 
 
 def _evidence(name: str, coated: Coated, scene: Scene) -> tuple[BandEvidence, ...]:

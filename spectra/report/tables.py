@@ -10,6 +10,7 @@ from spectra.findings import (
     BandFinding,
     Candidate,
     CoatingFinding,
+    PossibleCause,
     Presence,
     SampleFinding,
     Unexplained,
@@ -155,9 +156,12 @@ def number_sources(verification: Verification) -> dict[str, int]:
     numbers: dict[str, int] = {}
     for sample in verification.samples.values():
         bands = [band for coating in sample.coatings.values() for band in coating.bands]
-        candidates = [item for band in sample.unexplained for item in band.candidates]
+        candidates: list[Candidate | PossibleCause] = [
+            i for band in sample.unexplained for i in band.candidates
+        ]
+        candidates += [cause for coating in sample.coatings.values() for cause in coating.causes]
         cited = [band.source for band in (*bands, *sample.substrate.bands)]
-        for source in (*cited, *(item.source for item in candidates)):
+        for source in (*cited, *causes, *candidates):
             if source:
                 numbers.setdefault(source, len(numbers) + 1)
     return numbers
@@ -169,12 +173,40 @@ def source_table(numbers: Mapping[str, int]) -> Table:
     return Table("Sources of the assignments", ("", "source"), rows, "No band was assigned.")
 
 
-def _sourced(item: BandFinding | Candidate, numbers: Mapping[str, int]) -> str:
+def _sourced(item: BandFinding | Candidate | PossibleCause, numbers: Mapping[str, int]) -> str:
     """Return the source's number, marked where the row was written from memory."""
     if not item.source:
         return "-"
     mark = f", {RECALLED}" if item.checked == "memory" else ""
     return f"[{numbers[item.source]}]{mark}"
+
+
+# What happened to a band, as the tables of process changes are asked.
+DIRECTIONS = {
+    "new": "new band",
+    "lost": "lost",
+    "higher": "stronger",
+    "lower": "weaker",
+    "up": "moved up",
+    "down": "moved down",
+}
+
+
+def cause_table(coating: CoatingFinding, numbers: Mapping[str, int]) -> Table:
+    """Return what could have changed the bands of a coating; no rows where nothing changed."""
+    rows = tuple(
+        (
+            wavenumber(cause.position),
+            DIRECTIONS[cause.direction],
+            cause.process,
+            f"band {cause.effect}",
+            _sourced(cause, numbers),
+        )
+        for cause in coating.causes
+    )
+    head = ("band", "what happened", "process that can do this", "what it does there", "source")
+    note = "Candidates from the tables of process changes, not findings: support one by another method."
+    return Table(f"What could have changed {coating.name}", head, rows, "", note if rows else "")
 
 
 def unexplained_table(sample: SampleFinding, numbers: Mapping[str, int]) -> Table:

@@ -45,6 +45,7 @@ from spectra.report.tables import (
     Table,
     amount_table,
     band_table,
+    cause_table,
     joint_table,
     number_sources,
     overview_table,
@@ -243,6 +244,9 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
 def _answer(
     verification: Verification, sample: SampleFinding, coating: CoatingFinding, numbers: Mapping[str, int]
 ) -> Answer:
+    tables = [band_table(f"Bands of {coating.name}", coating.bands, numbers), joint_table(coating)]
+    if coating.causes:
+        tables.append(cause_table(coating, numbers))
     return Answer(
         sample=sample.name,
         coating=material(coating),
@@ -252,7 +256,7 @@ def _answer(
         ),
         numbers=_numbers(coating.presence),
         statement=statement(verification, sample, coating),
-        tables=(band_table(f"Bands of {coating.name}", coating.bands, numbers), joint_table(coating)),
+        tables=tuple(tables),
     )
 
 
