@@ -156,10 +156,8 @@ def number_sources(verification: Verification) -> dict[str, int]:
     numbers: dict[str, int] = {}
     for sample in verification.samples.values():
         bands = [band for coating in sample.coatings.values() for band in coating.bands]
-        candidates: list[Candidate | PossibleCause] = [
-            i for band in sample.unexplained for i in band.candidates
-        ]
-        candidates += [cause for coating in sample.coatings.values() for cause in coating.causes]
+        candidates = [item.source for band in sample.unexplained for item in band.candidates]
+        causes = [cause.source for coating in sample.coatings.values() for cause in coating.causes]
         cited = [band.source for band in (*bands, *sample.substrate.bands)]
         for source in (*cited, *causes, *candidates):
             if source:
