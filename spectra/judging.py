@@ -23,6 +23,7 @@ from spectra.chemistry import Judged, band_finding, changed_ratios, judge_chemis
 from spectra.findings import (
     CANNOT_TELL,
     CHANGED,
+    NOT_SHOWN,
     Chemistry,
     CoatingFinding,
     Presence,
@@ -275,9 +276,17 @@ def _judge_residues(
         others = _others(scene, list(coated.references.values()))
         evidence = look_for_bands(sample, bare, reference, others, scene.bare, decision)
         presence = presence_by_bands(evidence, sample, bare, len(coated.levelled), decision)
-        seen = tuple(item.expected for item in evidence if item.detected)
-        found[name] = Residue(name, presence.verdict, presence.reasons, seen)
+        found[name] = _measured_residue(name, presence, evidence)
     return found
+
+
+def _measured_residue(name: str, presence: Presence, evidence: Sequence[BandEvidence]) -> Residue:
+    """Word a measured residue; a negative amount of something unexpected means that it is not shown."""
+    seen = tuple(item.expected for item in evidence if item.detected)
+    if any(reason.code == "negative-amount" for reason in presence.reasons):
+        looked_for = tuple(item.expected for item in evidence if not item.masked)
+        return Residue(name, NOT_SHOWN, (Reason("residue-not-seen", {"bands": looked_for}),), seen)
+    return Residue(name, presence.verdict, presence.reasons, seen)
 
 
 def _doubt(coated: Coated, coatings: Mapping[str, CoatingFinding]) -> str | None:
