@@ -96,7 +96,9 @@ def mutated(number: int, seed: int, files: Sequence[tuple[str, bytes]]) -> tuple
     """Return name and content of mutated file ``number``."""
     rng = np.random.default_rng([seed, number])
     name, data = files[int(rng.integers(len(files)))]
-    if name.endswith(".h5") and rng.random() < 0.9:  # each is read by a process of its own, which takes time
+    if (
+        name.endswith((".h5", ".mat")) and rng.random() < 0.9
+    ):  # each is read by a process of its own, which takes time
         name, data = files[0]
     if data.startswith(b"PK") and rng.random() < 0.7:
         return name, _mutated_archive(data, rng)

@@ -458,3 +458,36 @@ def test_broken_pages(old, new, message, tmp_path):
     assert len(one(text, tmp_path)) == 12
     with pytest.raises((FormatError, PromiseError), match=message):
         one(text.replace(old, new), tmp_path)
+
+
+@pytest.mark.parametrize("form", ["{:.6g}", "{:.2f}", "{:.0f}", "{:.7e}", "{:.10g}"])
+def test_line_starts_may_be_printed_in_any_precision(form, tmp_path):
+    x = np.linspace(1012.3456789, 961.5267, 67)  # passes 1000: six significant digits lose a decimal there
+    lines = [
+        f"{form.format(x[i])} " + " ".join(str(100 + j % 9) for j in range(i, min(i + 5, 67)))
+        for i in range(0, 67, 5)
+    ]
+    labels = f"FIRSTX={float(x[0])!r}\nLASTX={float(x[-1])!r}\nNPOINTS=67"
+    spectrum = one(film(labels=labels, data="\n".join(lines), drop="FIRSTY;MAXY;MINY;DELTAX"), tmp_path)
+    assert np.allclose(spectrum.wavenumbers[::-1], x, rtol=1e-14)
+    assert spectrum.origin.repairs == ()
+    assert spectrum.origin.faults == ()
+
+
+def test_line_starts_that_drift_less_than_half_a_step_are_said(tmp_path):
+    # As in the five NMR files of the test disk, whose line starts were added up in single precision.
+    lines = [f"{1800 - 10.02 * i:.3f} {100 + i % 9}" for i in range(12)]
+    spectrum = one(film(data="\n".join(lines), drop="FIRSTY;MAXY;MINY"), tmp_path)
+    assert spectrum.wavenumbers[0] == 1690
+    (fault,) = spectrum.origin.faults
+    assert fault.code == "axis-differs-within-step"
+    assert "up to 0.22 off" in fault.found
+
+
+def test_a_lost_point_is_no_drift(tmp_path):
+    # With one point fewer the stretched axis is never more than half a step from the line starts.
+    kept = [i for i in range(41) if i != 20]
+    lines = [f"{1800 - 10 * i} {100 + i % 9}" for i in kept]
+    labels = "NPOINTS=40\nLASTX=1400"
+    with pytest.raises(PromiseError, match="begins at"):
+        one(film(labels=labels, data="\n".join(lines), drop="FIRSTY;MAXY;MINY"), tmp_path)

@@ -192,6 +192,14 @@ def test_hdf5_library_that_runs_in_circles_is_ended(tmp_path):
         read(path)
 
 
+def test_matlab_file_that_may_crash_scipy_does_no_harm_here():
+    # Found by the fuzzing: scipy 1.17 corrupts its memory, and crashes within some hundred readings.
+    path = Path(__file__).parent / "data" / "reading" / "damaged" / "crash.mat"
+    for _ in range(2):
+        with pytest.raises(FormatError, match=r"crash\.mat: cannot be read as MATLAB"):
+            read(path)
+
+
 def test_file_that_is_too_large(tmp_path):
     path = tmp_path / "large.csv"
     with path.open("wb") as file:

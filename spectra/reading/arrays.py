@@ -13,11 +13,11 @@ import warnings
 import zlib
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
+from spectra.reading.apart import read_apart
 from spectra.reading.archive import MOST_UNPACKED, unpack
 from spectra.reading.numbers import shorten
 from spectra.reading.shapes import is_axis, table_traces
@@ -90,27 +90,8 @@ def read_matlab(source: Source) -> tuple[Trace, ...]:
         If it is damaged or unpacks to too much. Version 7.3 is HDF5 and read as such.
     """
     _require_modest_matlab(source)
-    from scipy.io import loadmat
-
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error")  # of two arrays with one name the first would be lost
-            found: dict[str, Any] = loadmat(io.BytesIO(source.data), squeeze_me=False)  # type: ignore[arg-type]
-    except Exception as error:  # scipy raises many kinds on damaged files
-        raise FormatError(
-            f"{source.path}: cannot be read as a MATLAB file ({shorten(str(error))}); save it again"
-        ) from None
-    arrays = {
-        name: np.asarray(value, dtype=np.float64)
-        for name, value in found.items()
-        if not name.startswith("__") and isinstance(value, np.ndarray) and value.dtype.kind in "fiu"
-    }
-    return array_traces({name: _flat(array) for name, array in arrays.items()}, {}, source.path)
-
-
-def _flat(array: FloatArray) -> FloatArray:
-    """MATLAB has no vectors: make one of a single row or column."""
-    return array.ravel() if array.ndim == 2 and 1 in array.shape else array
+    arrays, units = read_apart(source, "MATLAB")
+    return array_traces(arrays, units, source.path)
 
 
 def _require_modest_matlab(source: Source) -> None:

@@ -31,7 +31,9 @@ def checked_axis(table: OrdinateTable, promises: Promises, where: str) -> Kept:
         for factor, repair in _factor_readings(promises):
             if _first_off(table, stated, factor) is None:
                 return Kept(stated, repair + _stale_extras(stated, promises, where))
-        if promises.npoints is not None and (off := _most_off(table, stated, promises.xfactor)) is not None:
+    if stated is not None and promises.npoints is not None:
+        off = _drift(table, stated, promises.xfactor)
+        if off is not None:
             return Kept(stated, _stale_extras(stated, promises, where), (_drifting(stated, off),))
     own = _table_axis(table, promises)
     if stated is None and own is None:
@@ -115,10 +117,20 @@ def _first_off(table: OrdinateTable, axis: FloatArray, factor: float) -> int | N
     return int(np.argmax(off))
 
 
-def _most_off(table: OrdinateTable, axis: FloatArray, factor: float) -> float | None:
-    """Return the largest distance of a line start from the axis, if less than half a step; else None."""
-    off = float(np.max(np.abs(table.abscissae * factor - axis[table.starts])))
-    return off if axis.size > 1 and off < 0.5 * abs(axis[1] - axis[0]) else None
+def _drift(table: OrdinateTable, axis: FloatArray, factor: float) -> float | None:
+    """Return how far the line starts drift from the axis, if it is less than half a step; else None.
+
+    A drift is even. A lost point makes a jump of a whole step, which stands out from the straight line
+    through first and last line start by at least half a step.
+    """
+    if table.lines.size < 3:
+        return None
+    found = table.abscissae * factor
+    step = abs(float(axis[1] - axis[0]))
+    straight = np.interp(table.starts, table.starts[[0, -1]], found[[0, -1]])
+    off = float(np.max(np.abs(found - axis[table.starts])))
+    uneven = float(np.max(np.abs(found - straight) - _tolerance(table.abscissae, factor) / 2))
+    return off if off < 0.5 * step and uneven < 0.25 * step else None
 
 
 def _drifting(axis: FloatArray, off: float) -> Fault:

@@ -1,7 +1,7 @@
-"""The process that reads an HDF5 file for ``hdf5``: bytes in on standard input, arrays out on the output.
+"""The process that reads HDF5 and MATLAB files for ``apart``: bytes on standard input, arrays on the output.
 
-The HDF5 library can run in circles or crash on a damaged file, where nothing in the same process could
-stop it. So it runs in a process of its own, with limits on time and memory.
+The compiled parts of h5py and scipy can run in circles or crash on a damaged file, where nothing in the
+same process could stop them. So they run in a process of their own, with limits on time and memory.
 """
 
 from __future__ import annotations
@@ -9,6 +9,8 @@ from __future__ import annotations
 import io
 import json
 import sys
+import warnings
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -18,17 +20,19 @@ from spectra.reading.archive import MOST_UNPACKED
 from spectra.reading.numbers import shorten
 from spectra.units import FloatArray
 
-CPU_SECONDS = 2
+_CPU_SECONDS = 3
 _MOST_MEMORY = 1 << 30
 _MOST_DATASETS = 2000
 
+Arrays = tuple[dict[str, FloatArray], dict[str, str]]
 
-def main() -> int:
+
+def main(kind: str) -> int:
     """Read the file on standard input; status 1 and a message on standard error if it cannot be read."""
     _limit_resources()
     try:
-        arrays, units = numeric_datasets(sys.stdin.buffer.read())
-    except Exception as error:  # the library reports damage in many ways; the parent words the message
+        arrays, units = KINDS[kind](sys.stdin.buffer.read())
+    except Exception as error:  # the libraries report damage in many ways; the parent words the message
         sys.stderr.write(str(error))
         return 1
     packed = io.BytesIO()
@@ -44,11 +48,12 @@ def _limit_resources() -> None:
         import resource
     except ImportError:  # not on Windows; there the parent's clock is the only limit
         return
-    resource.setrlimit(resource.RLIMIT_CPU, (CPU_SECONDS, CPU_SECONDS))
+    resource.setrlimit(resource.RLIMIT_CPU, (_CPU_SECONDS, _CPU_SECONDS))
     resource.setrlimit(resource.RLIMIT_AS, (_MOST_MEMORY, _MOST_MEMORY))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
-def numeric_datasets(data: bytes) -> tuple[dict[str, FloatArray], dict[str, str]]:
+def hdf5_arrays(data: bytes) -> Arrays:
     """Read every dataset of real numbers, and the unit each names in an attribute.
 
     Raises
@@ -71,8 +76,7 @@ def numeric_datasets(data: bytes) -> tuple[dict[str, FloatArray], dict[str, str]
         room -= int(np.prod([int(n) for n in item.shape], dtype=object)) * 8
         if room < 0 or len(arrays) >= _MOST_DATASETS:
             raise FormatError(f"holds more than {MOST_UNPACKED / 1e6:.0f} MB of numbers; split the file")
-        array = np.asarray(item[()], dtype=np.float64)
-        arrays[name] = array.ravel() if array.ndim == 2 and 1 in array.shape else array
+        arrays[name] = _vector(np.asarray(item[()], dtype=np.float64))
         units[name] = _unit(item)
 
     with h5py.File(io.BytesIO(data), "r") as file:
@@ -91,5 +95,27 @@ def _unit(item: Any) -> str:
     return ""
 
 
+def matlab_arrays(data: bytes) -> Arrays:
+    """Read every array of real numbers of a MATLAB file of version 5 to 7."""
+    from scipy.io import loadmat
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")  # of two arrays with one name the first would be lost
+        found: dict[str, Any] = loadmat(io.BytesIO(data), squeeze_me=False)  # type: ignore[arg-type]
+    arrays = {
+        name: _vector(np.asarray(value, dtype=np.float64))
+        for name, value in found.items()
+        if not name.startswith("__") and isinstance(value, np.ndarray) and value.dtype.kind in "fiu"
+    }
+    return arrays, {}
+
+
+def _vector(array: FloatArray) -> FloatArray:
+    """Make a vector of a single row or column."""
+    return array.ravel() if array.ndim == 2 and 1 in array.shape else array
+
+
+KINDS: dict[str, Callable[[bytes], Arrays]] = {"HDF5": hdf5_arrays, "MATLAB": matlab_arrays}
+
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1]))
