@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from spectra.errors import CoatproofError
-    from spectra.findings import Verification
     from spectra.reading import read
     from spectra.report import write_report
+    from spectra.result import Verification
     from spectra.spectrum import Origin, Spectrum
     from spectra.study import Study
     from spectra.studyfile import load_study, study_from_files
@@ -45,7 +45,7 @@ _HOMES = {
     "Origin": "spectrum",
     "Spectrum": "spectrum",
     "Study": "study",
-    "Verification": "findings",
+    "Verification": "result",
     "load_study": "studyfile",
     "read": "reading",
     "study_from_files": "studyfile",

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 from spectra.checks import check_set, check_spectrum
-from spectra.findings import InputRecord
 from spectra.footing import Placed
 from spectra.reading import read
+from spectra.result import InputRecord
 from spectra.spectrum import Fault, Spectrum
 from spectra.study import Study
 

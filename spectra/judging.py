@@ -25,19 +25,17 @@ from spectra.findings import (
     CHANGED,
     NOT_SHOWN,
     Chemistry,
-    CoatingFinding,
     Presence,
     Reason,
     Residue,
-    SampleFinding,
     SpecimenAmount,
-    SubstrateFinding,
     Unexplained,
 )
 from spectra.prediction import Prediction, at_thickness, change_at
 from spectra.presence import decide_presence
 from spectra.replicates import Units, units_of
 from spectra.residues import Search, search_residual
+from spectra.result import CoatingFinding, SampleFinding, SubstrateFinding
 from spectra.shifts import measure_shift
 from spectra.spectrum import Stack
 from spectra.study import Group, Study

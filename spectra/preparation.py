@@ -13,13 +13,13 @@ from dataclasses import dataclass, replace
 from reference_bands import BandTable, load
 from spectra.baseline import subtract_baselines
 from spectra.bumps import BumpBank, ResidueSettings, make_bumps
-from spectra.findings import InputRecord, Stages
 from spectra.footing import put_on_common_grid
 from spectra.gathering import Progress, gather
 from spectra.judging import Scene
 from spectra.normalisation import choose_levelling, normalise
 from spectra.prediction import Prediction, predict
 from spectra.references import measure_reference
+from spectra.result import InputRecord, Stages
 from spectra.spectrum import Fault, Stack
 from spectra.study import Group, Study
 from spectra.variation import Variation, learn

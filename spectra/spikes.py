@@ -14,8 +14,9 @@ import numpy as np
 
 from spectra.bandtest import DecisionSettings
 from spectra.errors import SpectraError
-from spectra.findings import PRESENT, Presence, SpikeLevel, SpikeRecovery
+from spectra.findings import PRESENT, Presence
 from spectra.presence import decide_presence
+from spectra.result import SpikeLevel, SpikeRecovery
 from spectra.settings import require_in_range, setting
 from spectra.shapes import Shape
 from spectra.spectrum import Stack

@@ -5,11 +5,11 @@ from __future__ import annotations
 import platform
 from importlib.metadata import PackageNotFoundError, version
 
-from spectra.findings import Verification
 from spectra.gathering import Progress
 from spectra.judging import judge_sample
 from spectra.preparation import learn_scene, prepare
 from spectra.recovery import try_limits
+from spectra.result import Verification
 from spectra.study import Study
 
 LIBRARIES = ("coatproof", "numpy", "scipy", "pybaselines", "matplotlib", "jcamp")

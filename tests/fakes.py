@@ -12,21 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from spectra.findings import (
-    Candidate,
-    Chemistry,
-    CoatingFinding,
-    InputRecord,
-    Presence,
-    Reason,
-    Residue,
-    SampleFinding,
-    SpecimenAmount,
-    Stages,
-    SubstrateFinding,
-    Unexplained,
-    Verification,
-)
+from spectra.findings import Candidate, Chemistry, Presence, Reason, Residue, SpecimenAmount, Unexplained
+from spectra.result import CoatingFinding, InputRecord, SampleFinding, Stages, SubstrateFinding, Verification
 from spectra.spectrum import Fault, Stack
 from spectra.study import Group, Instrument, Specimen, Study
 from tests.fakebands import (

@@ -12,7 +12,8 @@ import pytest
 
 from examples.gelatin_on_pcl import generate as gelatin
 from examples.polycarbonate_on_polystyrene import generate as polycarbonate
-from spectra.findings import CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, CoatingFinding, SampleFinding
+from spectra.findings import CHANGED, NOT_SHOWN, PRESENT, UNCHANGED
+from spectra.result import CoatingFinding, SampleFinding
 from spectra.studyfile import load_study
 from spectra.verification import verify
 

@@ -18,7 +18,7 @@ PACKAGES = ("reference_bands", "spectra")
 FLOORS = {
     "band tables": "reference_bands",
     "foundation": "errors units settings spectrum noise",
-    "records": "groups findings",
+    "records": "groups findings result",
     "reading": "jcamplines reading writing",
     "steps": """
         bandfit bandshape bandsupport bandtest baseline bumps checks coherence covariance directions
@@ -36,7 +36,7 @@ FLOORS = {
 }
 
 # The imports upward: a convenience of the front door, and a type, for the whole result carries its study.
-EXCEPTIONS = {("spectra.findings", "spectra.report.record"), ("spectra.findings", "spectra.study")}
+EXCEPTIONS = {("spectra.result", "spectra.report.record"), ("spectra.result", "spectra.study")}
 
 MAY_OPEN = {
     "reference_bands.loading",

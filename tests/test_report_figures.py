@@ -14,10 +14,10 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from spectra.errors import UsageError
-from spectra.findings import SampleFinding
 from spectra.report.bandwindows import Window, position_figure
 from spectra.report.canvas import STYLES, inline, render, shortened
 from spectra.report.figures import difference_figure, overlay_figure, traces
+from spectra.result import SampleFinding
 from spectra.spectrum import Stack
 from tests import fakes
 

@@ -9,11 +9,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import spectra
-from spectra.findings import CANNOT_TELL, Reason, SampleFinding
+from spectra.findings import CANNOT_TELL, Reason
 from spectra.report import phrases
 from spectra.report.reasons import sentence
 from spectra.report.remedies import REMEDIES
 from spectra.report.view import Judgement, View, view
+from spectra.result import SampleFinding
 from tests import fakes
 from tests.test_report_reasons import SAMPLES
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from spectra.errors import OutputError
 
 if TYPE_CHECKING:
-    from spectra.findings import Verification
+    from spectra.result import Verification
 
 
 def write_report(verification: Verification, folder: Path, date: datetime.date) -> tuple[Path, ...]:

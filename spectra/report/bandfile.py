@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from spectra.findings import BandFinding
 
 if TYPE_CHECKING:
-    from spectra.findings import Verification
+    from spectra.result import Verification
 
 # Unit of each number of a BandFinding, written into its column's head.
 UNITS = {

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from spectra.findings import BandFinding, CoatingFinding, SampleFinding
+from spectra.findings import BandFinding
 from spectra.report.canvas import INK, SOFT, STYLES, TINT, new_figure, styled
 from spectra.report.captions import band_heading
+from spectra.result import CoatingFinding, SampleFinding
 from spectra.spectrum import Stack
 from spectra.units import FloatArray
 

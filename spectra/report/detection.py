@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from spectra.findings import SpikeLevel, SpikeRecovery
 from spectra.replicates import binomial_interval
 from spectra.report.canvas import INK, SOFT, new_figure, styled
 from spectra.report.captions import DRAWN
+from spectra.result import SpikeLevel, SpikeRecovery
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from spectra.errors import UsageError
-from spectra.findings import PRESENT, SampleFinding
+from spectra.findings import PRESENT
 from spectra.report.canvas import (
     INK,
     SOFT,
@@ -27,6 +27,7 @@ from spectra.report.canvas import (
 )
 from spectra.report.captions import DRAWN, neat_label
 from spectra.report.numerals import exact
+from spectra.result import SampleFinding
 from spectra.spectrum import Stack
 from spectra.units import FloatArray
 
@@ -67,7 +68,7 @@ def traces(stacks: Mapping[tuple[str, str], Stack]) -> tuple[Trace, ...]:
     Parameters
     ----------
     stacks
-        By ``(role, group)``, as in :class:`~spectra.findings.Stages`.
+        By ``(role, group)``, as in :class:`~spectra.result.Stages`.
     """
     highest = max((_reach(stack) for (role, _), stack in stacks.items() if role != "neat"), default=None)
     chosen = [(role, name) for wanted in OVERLAY_ROLES for role, name in stacks if role == wanted]

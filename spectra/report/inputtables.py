@@ -8,9 +8,9 @@ from dataclasses import Field, fields, is_dataclass
 from pathlib import PurePath
 from typing import Any
 
-from spectra.findings import InputRecord, Verification
 from spectra.report.numerals import exact, span
 from spectra.report.tables import Table
+from spectra.result import InputRecord, Verification
 from spectra.study import Settings, Study
 
 

@@ -21,7 +21,7 @@ from spectra.report.view import typeset, view
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from spectra.findings import SampleFinding, Verification
+    from spectra.result import SampleFinding, Verification
 
 TEMPLATES = Path(__file__).parent / "templates"
 

@@ -7,18 +7,7 @@ even or complete.
 
 from __future__ import annotations
 
-from spectra.findings import (
-    CHANGED,
-    NOT_SHOWN,
-    PRESENT,
-    UNCHANGED,
-    BandFinding,
-    Chemistry,
-    CoatingFinding,
-    Presence,
-    SampleFinding,
-    Verification,
-)
+from spectra.findings import CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, BandFinding, Chemistry, Presence
 from spectra.report.numerals import (
     counted,
     exact,
@@ -28,6 +17,7 @@ from spectra.report.numerals import (
     with_interval,
 )
 from spectra.report.reasons import sentence
+from spectra.result import CoatingFinding, SampleFinding, Verification
 from spectra.study import Group
 
 LIMIT = "This holds for the spots measured; coverage between them, adhesion, dose and efficacy are not shown."

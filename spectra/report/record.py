@@ -21,7 +21,7 @@ from spectra.report.inputtables import shown_path
 from spectra.report.view import remedy, sentence
 
 if TYPE_CHECKING:
-    from spectra.findings import InputRecord, SampleFinding, Verification
+    from spectra.result import InputRecord, SampleFinding, Verification
     from spectra.study import Group, Study
 
 FORMAT = 1

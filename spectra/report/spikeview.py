@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from spectra.bandtest import DecisionSettings
-from spectra.findings import SpikeLevel, SpikeRecovery
 from spectra.replicates import binomial_interval
 from spectra.report.numerals import counted, limit, percent, plain, with_error
 from spectra.report.tables import Table
+from spectra.result import SpikeLevel, SpikeRecovery
 
 HELD = "These few trials agree with the stated limits (exact 95 % binomial interval)."
 NOT_HELD = (

@@ -5,17 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from spectra.findings import (
-    NOT_SHOWN,
-    BandFinding,
-    Candidate,
-    CoatingFinding,
-    PossibleCause,
-    Presence,
-    SampleFinding,
-    Unexplained,
-    Verification,
-)
+from spectra.findings import NOT_SHOWN, BandFinding, Candidate, PossibleCause, Presence, Unexplained
 from spectra.report.numerals import (
     counted,
     exact,
@@ -28,6 +18,7 @@ from spectra.report.numerals import (
     with_error,
     with_interval,
 )
+from spectra.result import CoatingFinding, SampleFinding, Verification
 
 # Marks a fact of the band tables that was written down without the source at hand.
 RECALLED = "recalled, source not read"

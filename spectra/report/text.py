@@ -10,7 +10,7 @@ from spectra.report.numerals import visible
 from spectra.report.view import Answer, Judgement, View, look, view
 
 if TYPE_CHECKING:
-    from spectra.findings import Verification
+    from spectra.result import Verification
     from spectra.spectrum import Spectrum
 
 WIDTH = 100

@@ -16,19 +16,7 @@ import datetime
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from spectra.findings import (
-    CANNOT_TELL,
-    CHANGED,
-    NOT_SHOWN,
-    PRESENT,
-    UNCHANGED,
-    Chemistry,
-    CoatingFinding,
-    Presence,
-    Residue,
-    SampleFinding,
-    Verification,
-)
+from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, Chemistry, Presence, Residue
 from spectra.report.inputtables import (
     fault_table,
     hash_table,
@@ -53,6 +41,7 @@ from spectra.report.tables import (
     substrate_table,
     unexplained_table,
 )
+from spectra.result import CoatingFinding, SampleFinding, Verification
 from spectra.spectrum import Spectrum
 
 __all__ = [
