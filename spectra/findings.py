@@ -9,10 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    pass
+from typing import Any
 
 PRESENT, NOT_SHOWN, CANNOT_TELL = "present", "not shown", "cannot tell"
 UNCHANGED, CHANGED = "unchanged", "changed"
