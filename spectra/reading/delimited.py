@@ -12,7 +12,7 @@ import re
 
 import numpy as np
 
-from spectra.errors import AmbiguityError
+from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.cells import parse_cells
 from spectra.reading.dialect import (
     BLANKS,
@@ -27,7 +27,7 @@ from spectra.reading.dialect import (
     split_line,
     take_names,
 )
-from spectra.reading.numbers import parse_numbers
+from spectra.reading.numbers import MOST_POINTS, parse_numbers
 from spectra.reading.shapes import table_traces
 from spectra.reading.source import Source
 from spectra.reading.table import Table
@@ -107,7 +107,7 @@ def _in_one_pass(text: str, start: int, start_line: int, delimiter: str, where: 
     if '"' in block or "\n\n" in block or not block.isascii() or delimiter in COMMENT_STARTS:
         return None
     block = _with_gaps_filled(block, delimiter)
-    columns = _columns(block, delimiter)
+    columns = _columns(block, delimiter, where)
     if columns is None or columns < 2:
         return None
     marked = _with_points(block, delimiter, where)
@@ -136,7 +136,7 @@ def _in_one_pass(text: str, start: int, start_line: int, delimiter: str, where: 
     )
 
 
-def _columns(block: str, delimiter: str) -> int | None:
+def _columns(block: str, delimiter: str, where: str) -> int | None:
     """Count the cells if every line has as many, else None."""
     characters = np.frombuffer(block.encode("ascii"), np.uint8)
     breaks = np.flatnonzero(characters == 10)
@@ -144,9 +144,11 @@ def _columns(block: str, delimiter: str) -> int | None:
         blank = (characters == 32) | (characters == 9) | (characters == 10)
         begins = ~blank
         begins[1:] &= blank[:-1]
-        cells = np.flatnonzero(begins)
     else:
-        cells = np.flatnonzero(characters == ord(delimiter))
+        begins = characters == ord(delimiter)
+    if np.count_nonzero(begins) > MOST_POINTS:
+        raise FormatError(f"{where}: more than {MOST_POINTS} numbers in one table; split the file")
+    cells = np.flatnonzero(begins)
     edges = np.concatenate([[0], np.searchsorted(cells, breaks), [cells.size]])
     counts = np.diff(edges)
     if counts.size == 0 or counts.min() != counts.max():

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spectra.errors import FormatError
-from spectra.reading.numbers import parse_numbers, shorten
+from spectra.reading.numbers import MOST_POINTS, parse_numbers, shorten
 from spectra.reading.pseudodigits import DIF_DIGITS, DUP_DIGITS, SQZ_DIGITS
 from spectra.units import FloatArray
 
@@ -110,7 +110,11 @@ def find_tokens(body: bytes, where: str, line: int) -> Tokens:
             "of a number; "
             "expected digits or JCAMP-DX pseudo-digits"
         )
-    starts = np.flatnonzero(_begins(classes))
+    begins = _begins(classes)
+    if np.count_nonzero(begins) > 2 * MOST_POINTS:
+        raise FormatError(f"{where}: more than {MOST_POINTS} points in one table; split the file")
+    starts = np.flatnonzero(begins)
+    del begins
     kinds = classes[starts]
     breaks = np.flatnonzero(characters == ord(NEWLINE))
     lines = _line_numbers(starts, breaks, line)
