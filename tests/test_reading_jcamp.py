@@ -341,6 +341,18 @@ def test_several_blocks_with_and_without_link(tmp_path):
         assert [spectrum.absorbance.max() for spectrum in spectra] == [0.62, 0.61]
 
 
+def test_a_block_that_is_missing(tmp_path):
+    path = tmp_path / "cut.dx"
+    cover = "##TITLE= three\n##DATA TYPE= LINK\n##BLOCKS= 4\n"
+    path.write_text(cover + film() + film(labels="TITLE=second"))
+    with pytest.raises(
+        PromiseError, match="line 3: BLOCKS promises 4 blocks, the file holds 2; was it cut off"
+    ):
+        read(path)
+    path.write_text(cover.replace("4", "3") + film() + film(labels="TITLE=second"))  # the cover counted in
+    assert len(read(path)) == 2
+
+
 def test_a_peak_table_is_refused_and_in_company_left_out(tmp_path):
     peaks = (
         "##TITLE= peaks\n##DATA TYPE= INFRARED PEAK TABLE\n##NPOINTS= 2\n"

@@ -10,9 +10,18 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from spectra.errors import FormatError
+from spectra.errors import FormatError, PromiseError
 from spectra.reading.datatable import decode_record, require_possible_count, stated_x_unit, stated_y_unit
-from spectra.reading.labels import Block, Stated, normal_label, plain_lines, split_blocks, split_records
+from spectra.reading.labels import (
+    Block,
+    Record,
+    Stated,
+    normal_label,
+    plain_lines,
+    read_number,
+    split_blocks,
+    split_records,
+)
 from spectra.reading.ntuples import ntuple_traces
 from spectra.reading.numbers import shorten
 from spectra.reading.promises import Promises
@@ -81,7 +90,22 @@ def read_jcamp(source: Source) -> tuple[Trace, ...]:
 
 def read_blocks(source: Source) -> tuple[Block, ...]:
     """Split a JCAMP-DX file into its blocks, without judging what they hold."""
-    return split_blocks(split_records(plain_lines(source.data)))
+    records = split_records(plain_lines(source.data))
+    blocks = split_blocks(records)
+    for record in records:
+        if record.label == "BLOCKS":
+            _require_blocks(record, len(blocks), source.path)
+    return blocks
+
+
+def _require_blocks(record: Record, found: int, where: str) -> None:
+    """Compare the number of blocks that a LINK block promises; some programs count it in."""
+    promised = read_number(record.text, f"{where}: line {record.line}: BLOCKS", record.line).value
+    if found not in (promised, promised - 1):
+        raise PromiseError(
+            f"{where}: line {record.line}: BLOCKS promises {promised:g} blocks, the file holds {found}; "
+            "was it cut off? Export it again"
+        )
 
 
 def block_name(source: Source, block: Block, blocks: int) -> str:
