@@ -84,7 +84,15 @@ def decide_presence(
         name: _judge(i, sample, variation, yardstick, shapes[name], None, decision, settings)
         for i, name in enumerate(shapes)
     }
-    return _with_films(found, sample, variation, yardstick, shapes, curves, decision, settings)
+    found = _with_films(found, sample, variation, yardstick, shapes, curves, decision, settings)
+    return {name: _without_doubtful_lengths(presence) for name, presence in found.items()}
+
+
+def _without_doubtful_lengths(presence: Presence) -> Presence:
+    """Take a thickness away where the bands do not show the coating's pattern: it would be another's."""
+    if not any(reason.code == "pattern-differs" for reason in presence.reasons):
+        return presence
+    return replace(presence, thickness_nm=None, thickness_low_nm=None, thickness_high_nm=None)
 
 
 def _too_few_bare(coated: Stack) -> Presence:
@@ -141,7 +149,7 @@ def _judge(
         _separability(i, yardstick), settings.inseparable, len(variation), len(set(variation.specimens)),
     )  # fmt: skip
     judgement = judge(figures)
-    low, high = _interval(i, amount, sample, variation, yardstick, settings)
+    low, high = _interval(i, amount, sample, variation, yardstick, growth if misfits else 1.0, settings)
     return replace(
         Presence(
             judgement.verdict, judgement.reasons, amount, low, high, figures.critical, detectable,
@@ -171,11 +179,15 @@ def _interval(
     sample: Sample,
     variation: Variation,
     yardstick: Yardstick,
+    growth: float,
     settings: PresenceSettings,
 ) -> tuple[float, float]:
-    """Interval of the mean amount: the bare spots' scatter, or the specimens' own where it is larger."""
+    """Interval of the mean amount: the bare spots' scatter, or the specimens' own where it is larger.
+
+    Where the sample does not fit, the misfit counts as scatter: it may hold part of the amount.
+    """
     widening = yardstick.widenings[i]
-    unit = (yardstick.errors[i] * widening.factor) ** 2
+    unit = (yardstick.errors[i] * widening.factor * growth) ** 2
     own, degrees = unit * sample.own, widening.degrees
     count = len(sample.reduced)
     if count > 1:

@@ -110,11 +110,18 @@ def _causes(figures: Figures) -> tuple[Reason, ...]:
             causes.append(Reason("inseparable", {"other": name, "correlation": correlation}))
     if figures.t < -figures.critical_t:
         causes.append(_amount("negative-amount", figures))
-    if figures.misfits and not (found and _unmistakable(figures)):
+    doubts = _doubts(figures) if found and len(unmasked) >= figures.needed else []
+    if figures.misfits and not (found and _unmistakable(figures)) and not _explained(figures, doubts):
         causes.append(Reason("bare-set-differs", {"regions": _regions(figures.misfits)}))
-    if found and len(unmasked) >= figures.needed:
-        causes += _doubts(figures)
-    return tuple(causes)
+    return (*causes, *doubts)
+
+
+def _explained(figures: Figures, doubts: Sequence[Reason]) -> bool:
+    """Tell whether coating bands that disagree account for every misfit: the bare set is not to blame."""
+    return any(doubt.code == "pattern-differs" for doubt in doubts) and all(
+        any(band.low <= 0.5 * (misfit.low + misfit.high) <= band.high for band in figures.bands)
+        for misfit in figures.misfits
+    )
 
 
 def _doubts(figures: Figures) -> list[Reason]:

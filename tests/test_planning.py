@@ -43,7 +43,7 @@ def test_what_is_planned_is_found(bench):
 def test_more_specimens_find_less_until_the_bare_set_limits(bench):
     limits = [plan(bench, PlanSettings(specimens=count)).design.detectable for count in (1, 3, 10, 100)]
     assert limits == sorted(limits, reverse=True)
-    # With many coated specimens the six bare ones remain: no error below sqrt((1/6) / (1 + 1/6)) of the first.
+    # With many coated specimens the six bare ones remain: no error below sqrt((1/6) / (1 + 1/6)) of one's.
     assert limits[3] / limits[0] == pytest.approx(np.sqrt((1 / 100 + 1 / 6) / (1 + 1 / 6)), rel=1e-6)
 
 

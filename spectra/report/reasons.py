@@ -163,7 +163,8 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "no-band-detected": _no_band,
     "bands-detected": _bands_detected,
     "negative-amount": lambda v: (
-        f"The amount is clearly negative, {plain(v['amount'])} (neat = 1), which no coating can cause."
+        f"The amount is clearly negative, {plain(v['amount'])} (neat = 1), which no coating can cause: the "
+        "bare set does not represent this substrate, or another material is there."
     ),
     "no-detected-band": lambda _: "No coating band was detected, so there is no position to judge.",
     "all-equivalent": lambda v: (

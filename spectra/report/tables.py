@@ -94,7 +94,8 @@ def _quality(presence: Presence) -> str:
         ("squared residual per point, in units of bare scatter", presence.chi_square),
         ("p of the bands' pattern", presence.pattern_p),
     )
-    return "; ".join(f"{name}: {plain(value)}" for name, value in known if value is not None)
+    said = "; ".join(f"{name}: {plain(value)}" for name, value in known if value is not None)
+    return f"+/- is the standard error that bare spots leave; scatter between specimens comes on top. {said}"
 
 
 def substrate_table(bands: Iterable[BandFinding], numbers: Mapping[str, int]) -> Table:
