@@ -39,14 +39,16 @@ def assign(peak: Peak, material: str, table: BandTable) -> Assigned:
     return Assigned(best.assignment, table.cite(best), best.checked)
 
 
-def explain_bumps(bumps: Sequence[Bump], table: BandTable, watch: Sequence[str]) -> tuple[Unexplained, ...]:
-    """Put candidates of the tables beside every unexplained band, watched materials first.
+def explain_bumps(
+    bumps: Sequence[Bump], most: int, table: BandTable, watch: Sequence[str]
+) -> tuple[Unexplained, ...]:
+    """Put candidates of the tables beside the first unexplained bands, watched materials first.
 
     Absorption that is missing gets no candidates: nothing left behind takes absorption away.
     """
     positions = [bump.position for bump in bumps]
     found = []
-    for i, bump in enumerate(bumps):
+    for i, bump in enumerate(bumps[:most]):
         others = positions[:i] + positions[i + 1 :]
         # A bump's place is known to about a fifth of its width.
         error = bump.width / 5.0

@@ -127,17 +127,18 @@ def judge_sample(group: Group, raw: Stack, levelled: Stack, scene: Scene) -> Sam
     evidence = {name: _evidence(name, coated, scene) for name in group.coatings}
     coatings = {name: _judge_coating(name, evidence[name], coated, scene) for name in group.coatings}
     search = _left_over(coated, scene)
-    unexplained = explain_bumps(search.found, scene.table, scene.study.watch) if search else ()
+    bumps = search.found if search else ()
+    unexplained = explain_bumps(bumps, SHOWN_UNEXPLAINED, scene.table, scene.study.watch)
     coatings = {name: _with_causes(found, unexplained, scene) for name, found in coatings.items()}
     return SampleFinding(
         name=group.name,
         coatings=coatings,
         substrate=_judge_substrate(coated, scene),
-        unexplained=unexplained[:SHOWN_UNEXPLAINED],
+        unexplained=unexplained,
         residues=_judge_residues(coated, search, coatings, scene),
         evenness={name: _evenness(name, evidence[name], coated, scene) for name in group.coatings},
         difference=coated.units.rows.mean(axis=0) - scene.units.rows.mean(axis=0),
-        unexplained_more=max(len(unexplained) - SHOWN_UNEXPLAINED, 0),
+        unexplained_more=len(bumps) - len(unexplained),
         expected={
             name: (coated.presence[name].amount or 0.0) * reference.shape
             for name, reference in coated.references.items()

@@ -36,7 +36,11 @@ def try_limits(stages: Stages, scene: Scene, progress: Progress | None = None) -
     if progress is not None:
         progress("trying the limits", 0, 1)
     shapes = {name: prediction.shape for (name, _), prediction in scene.predictions.items()}
-    coarse = replace(settings.variation, step=max(settings.variation.step, settings.spikes.step))
+    coarse = replace(
+        settings.variation,
+        step=max(settings.variation.step, settings.spikes.step),
+        points=min(settings.variation.points, settings.spikes.points),
+    )
     return recover_spikes(
         bare,
         shapes,

@@ -38,6 +38,12 @@ class SpikeSettings:
     step: float = setting(
         4.0, "grid of the trials, coarser than the verdict's to save time", unit="cm-1", low=0.5, high=16.0
     )
+    points: int = setting(
+        160,
+        "points the sizes are fitted on in the trials: half as many as for the verdict",
+        low=100,
+        high=4000,
+    )
     seed: int = setting(1, "chooses which specimens are held back", low=0, high=2**31)
     held_back: int = setting(1, "bare specimens in each trial sample", low=1, high=50)
 

@@ -65,7 +65,7 @@ def test_a_residue_is_found_where_it_is() -> None:
 
 def test_missing_absorption_is_a_negative_finding_without_candidates() -> None:
     search = searched(np.random.default_rng(3), -drawn(((1320, 24, 0.006),)))
-    first = explain_bumps(search.found, load(), ())[0]
+    first = explain_bumps(search.found, 12, load(), ())[0]
     assert first.height < 0
     assert first.candidates == ()
 
