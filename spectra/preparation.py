@@ -21,7 +21,7 @@ from spectra.prediction import Prediction, predict
 from spectra.references import measure_reference
 from spectra.result import InputRecord, Stages
 from spectra.spectrum import Fault, Stack
-from spectra.study import Group, Study
+from spectra.study import Group, Settings, Study
 from spectra.variation import Variation, learn
 
 BARE = ("bare", "substrate")
@@ -58,16 +58,33 @@ def prepare(study: Study, progress: Progress | None = None) -> Prepared:
     CoatproofError
         If a file cannot be read, or the spectra cannot be brought together.
     """
-    settings = study.settings
     placed, inputs, faults = gather(study, progress)
-    raw = put_on_common_grid(placed, settings.footing)
+    stages, doubts = level(put_on_common_grid(placed, study.settings.footing), study.settings)
+    return Prepared(inputs, (*faults, *doubts), stages)
+
+
+def level(raw: Mapping[tuple[str, str], Stack], settings: Settings) -> tuple[Stages, tuple[Fault, ...]]:
+    """Remove baselines and level bare and coated spots; neat spectra stay as measured.
+
+    Parameters
+    ----------
+    raw : mapping of (role, group) to Stack
+        On one grid.
+    settings : Settings
+
+    Returns
+    -------
+    Stages
+    tuple of Fault
+        What is doubtful about the levelling.
+    """
     flat = {key: subtract_baselines(stack, settings.baseline) for key, stack in raw.items()}
     levelling = choose_levelling(flat[BARE], _of_role("neat", flat), settings.normalisation)
     levelled = {
         key: stack if key[0] in ("neat", "residue") else normalise(stack, levelling)
         for key, stack in flat.items()
     }
-    return Prepared(inputs, (*faults, *levelling.faults), Stages(raw, flat, levelled))
+    return Stages(raw, flat, levelled), levelling.faults
 
 
 def learn_scene(study: Study, stages: Stages) -> Scene:
