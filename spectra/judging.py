@@ -8,22 +8,19 @@ unchanged chemistry gives at the thickness found (``spectra.prediction``).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from reference_bands import BandTable
 from spectra.amount import amounts_by_specimen
-from spectra.assigning import assign, explain_bumps, judge_watched, possible_causes
-from spectra.bandfit import COATING_SPREAD, SUBSTRATE_SPREAD, Others
+from spectra.assigning import assign, explain_bumps, possible_causes
+from spectra.bandfit import Others
 from spectra.bandtest import BandEvidence, Reference, look_for_bands
-from spectra.bandverdict import BARE_NEEDED, presence_by_bands
-from spectra.bumps import BumpBank
+from spectra.bandverdict import BARE_NEEDED
 from spectra.chemistry import Judged, band_finding, changed_ratios, judge_chemistry
 from spectra.findings import (
     CANNOT_TELL,
     CHANGED,
-    NOT_SHOWN,
     Chemistry,
     Presence,
     Reason,
@@ -31,83 +28,18 @@ from spectra.findings import (
     SpecimenAmount,
     Unexplained,
 )
+from spectra.leftbehind import judge_residues, search_left_over
 from spectra.prediction import Prediction, at_thickness, change_at
 from spectra.presence import decide_presence
-from spectra.replicates import Units, units_of
-from spectra.residues import Search, search_residual
 from spectra.result import CoatingFinding, SampleFinding, SubstrateFinding
+from spectra.scene import Coated, Scene, around, others_of
 from spectra.shifts import measure_shift
 from spectra.spectrum import Stack
-from spectra.study import Group, Study
-from spectra.units import FloatArray
-from spectra.variation import Variation
-from spectra.yardstick import average_sample
+from spectra.study import Group
 
 SHOWN_UNEXPLAINED = 12
-
-
-@dataclass(frozen=True, eq=False)
-class Scene:
-    """Everything that is the same for all samples of a study.
-
-    Attributes
-    ----------
-    study : Study
-    bare : Stack
-        Levelled bare spots.
-    variation : Variation or None
-        What bare spots do by themselves; None with fewer than two of them.
-    bumps : BumpBank or None
-        For the search of what is left behind.
-    substrate : Reference
-    predictions : mapping of (coating, technique of the sample) to Prediction
-    residues : mapping of str to Reference
-    table : BandTable
-    """
-
-    study: Study
-    bare: Stack
-    variation: Variation | None
-    bumps: BumpBank | None
-    substrate: Reference
-    predictions: Mapping[tuple[str, str], Prediction]
-    residues: Mapping[str, Reference]
-    table: BandTable
-
-    @property
-    def units(self) -> Units:
-        """Bare units of replication."""
-        return units_of(self.bare)
-
-
-@dataclass(frozen=True, eq=False)
-class Coated:
-    """One sample on the way to its verdicts.
-
-    Attributes
-    ----------
-    group : Group
-    raw, levelled : Stack
-    predictions : mapping of coating to Prediction
-    presence : mapping of coating to Presence
-    references : mapping of coating to Reference
-        At the thickness found.
-    changes : mapping of coating to ndarray, shape (n,)
-        Change of the raw spectrum per unit amount at the thickness found.
-    """
-
-    group: Group
-    raw: Stack
-    levelled: Stack
-    predictions: Mapping[str, Prediction]
-    presence: Mapping[str, Presence]
-    references: Mapping[str, Reference]
-    changes: Mapping[str, FloatArray]
-
-    @property
-    def units(self) -> Units:
-        """Levelled units of replication."""
-        return units_of(self.levelled)
+# A changed coating hides a substrate band where its expected share is this much of the band's height.
+OVERLAP = 0.1
 
 
 def judge_sample(group: Group, raw: Stack, levelled: Stack, scene: Scene) -> SampleFinding:
@@ -126,16 +58,16 @@ def judge_sample(group: Group, raw: Stack, levelled: Stack, scene: Scene) -> Sam
         return _unjudged(coated, scene)
     evidence = {name: _evidence(name, coated, scene) for name in group.coatings}
     coatings = {name: _judge_coating(name, evidence[name], coated, scene) for name in group.coatings}
-    search = _left_over(coated, scene)
+    search = search_left_over(coated, scene)
     bumps = search.found if search else ()
     unexplained = explain_bumps(bumps, SHOWN_UNEXPLAINED, scene.table, scene.study.watch)
     coatings = {name: _with_causes(found, unexplained, scene) for name, found in coatings.items()}
     return SampleFinding(
         name=group.name,
         coatings=coatings,
-        substrate=_judge_substrate(coated, scene),
+        substrate=_judge_substrate(coated, coatings, scene),
         unexplained=unexplained,
-        residues=_judge_residues(coated, search, coatings, scene),
+        residues=judge_residues(coated, search, coatings, scene),
         evenness={name: _evenness(name, evidence[name], coated, scene) for name in group.coatings},
         difference=coated.units.rows.mean(axis=0) - scene.units.rows.mean(axis=0),
         unexplained_more=len(bumps) - len(unexplained),
@@ -165,18 +97,6 @@ def _reference(prediction: Prediction, presence: Presence) -> Reference:
     return at_thickness(prediction, nm, max(low, 0.3 * nm), high)
 
 
-def _others(scene: Scene, references: Sequence[Reference], substrate: bool = True) -> Others:
-    """Return what else varies: the substrate if asked for, and coatings."""
-    columns = [scene.substrate.shape] * substrate + [reference.shape for reference in references]
-    spread = [SUBSTRATE_SPREAD] * substrate + [COATING_SPREAD] * len(references)
-    return Others(np.reshape(np.array(columns).T, (scene.bare.grid.size, len(columns))), np.array(spread))
-
-
-def _around(name: str, coated: Coated, scene: Scene) -> Others:
-    """Return what else varies around one coating."""
-    return _others(scene, [ref for other, ref in coated.references.items() if other != name])
-
-
 def _with_causes(finding: CoatingFinding, unexplained: Sequence[Unexplained], scene: Scene) -> CoatingFinding:
     """Put possible causes beside a changed coating."""
     if finding.chemistry.verdict != CHANGED:
@@ -188,7 +108,7 @@ def _with_causes(finding: CoatingFinding, unexplained: Sequence[Unexplained], sc
 
 def _evidence(name: str, coated: Coated, scene: Scene) -> tuple[BandEvidence, ...]:
     """Look for the bands of one coating."""
-    others, decision = _around(name, coated, scene), scene.study.settings.decision
+    others, decision = around(name, coated, scene), scene.study.settings.decision
     return look_for_bands(coated.units, scene.units, coated.references[name], others, scene.bare, decision)
 
 
@@ -198,7 +118,7 @@ def _judge_coating(
     """Follow the bands of one coating and judge its chemistry."""
     decision, coating = scene.study.settings.decision, scene.study.coatings[name]
     prediction, reference = coated.predictions[name], coated.references[name]
-    others = _around(name, coated, scene)
+    others = around(name, coated, scene)
     judged = _judged(evidence, coated, reference, others, coating.material or coating.name, scene)
     judged = [replace(j, optical=bound) for j, bound in zip(judged, prediction.optical_bounds, strict=True)]
     bands = tuple(sorted((band_finding(j, decision) for j in judged), key=lambda b: -b.expected_position))
@@ -236,71 +156,42 @@ def _judged(
     ]
 
 
-def _judge_substrate(coated: Coated, scene: Scene) -> SubstrateFinding:
+def _judge_substrate(
+    coated: Coated, coatings: Mapping[str, CoatingFinding], scene: Scene
+) -> SubstrateFinding:
     """Follow the substrate's own bands, coated against bare."""
     decision, group = scene.study.settings.decision, scene.study.substrate
-    others = _others(scene, list(coated.references.values()), substrate=False)
+    others = others_of(scene, list(coated.references.values()), substrate=False)
     evidence = look_for_bands(coated.units, scene.units, scene.substrate, others, scene.bare, decision)
+    evidence = _hide_overlapped(evidence, coated, coatings)
     material = group.material or group.name
     judged = _judged(evidence, coated, scene.substrate, others, material, scene, resting=1.0)
     bands = tuple(sorted((band_finding(j, decision) for j in judged), key=lambda b: -b.expected_position))
     return SubstrateFinding(bands, judge_chemistry(bands, decision))
 
 
-def _left_over(coated: Coated, scene: Scene) -> Search | None:
-    """Ask the whole spectrum for bands that nothing expected explains."""
-    variation = scene.variation
-    if variation is None or scene.bumps is None:
-        return None
-    sample = average_sample(coated.raw, variation)
-    coatings = [
-        (coated.presence[name].amount or 0.0, variation.reduction.apply(coated.changes[name]))
-        for name in coated.references
-    ]
-    settings = scene.study.settings.residues
-    return search_residual(sample.mean, sample.variance, variation, coatings, scene.bumps, settings)
-
-
-def _judge_residues(
-    coated: Coated, search: Search | None, coatings: Mapping[str, CoatingFinding], scene: Scene
-) -> Mapping[str, Residue]:
-    """Judge the watched and the measured residues."""
-    decision, sample, bare = scene.study.settings.decision, coated.units, scene.units
-    doubt = _doubt(coated, coatings)
-    found: dict[str, Residue] = {}
-    if search is not None:
-        for name in scene.study.watch:
-            found[name] = judge_watched(name, search, decision.alpha, scene.table, doubt)
-    for name, reference in scene.residues.items():
-        others = _others(scene, list(coated.references.values()))
-        evidence = look_for_bands(sample, bare, reference, others, scene.bare, decision)
-        presence = presence_by_bands(evidence, sample, bare, len(coated.levelled), decision)
-        found[name] = _measured_residue(name, presence, evidence)
-    return found
-
-
-def _measured_residue(name: str, presence: Presence, evidence: Sequence[BandEvidence]) -> Residue:
-    """Word a measured residue; a negative amount of something unexpected means that it is not shown."""
-    seen = tuple(item.expected for item in evidence if item.detected)
-    if any(reason.code == "negative-amount" for reason in presence.reasons):
-        looked_for = tuple(item.expected for item in evidence if not item.masked)
-        return Residue(name, NOT_SHOWN, (Reason("residue-not-seen", {"bands": looked_for}),), seen)
-    return Residue(name, presence.verdict, presence.reasons, seen)
-
-
-def _doubt(coated: Coated, coatings: Mapping[str, CoatingFinding]) -> str | None:
-    """Return what else than a residue may cause unexplained bands on this sample."""
-    if any(finding.chemistry.verdict == CHANGED for finding in coatings.values()):
-        return "residue-or-change"
-    uncomputed = any(prediction.optics is None for prediction in coated.predictions.values())
-    return "residue-or-optics" if uncomputed and coated.group.technique != "transmission" else None
+def _hide_overlapped(
+    evidence: Sequence[BandEvidence], coated: Coated, coatings: Mapping[str, CoatingFinding]
+) -> tuple[BandEvidence, ...]:
+    """Mask the substrate's bands that lie under bands of a changed coating: what moved there is its own."""
+    changed = [name for name, found in coatings.items() if found.chemistry.verdict == CHANGED]
+    cover = sum(
+        (abs(coated.presence[n].amount or 0.0) * np.abs(coated.references[n].shape) for n in changed),
+        np.zeros(coated.levelled.grid.size),
+    )
+    return tuple(
+        replace(item, masked=True)
+        if item.window is not None and cover[item.window.points].max() > OVERLAP * item.height
+        else item
+        for item in evidence
+    )
 
 
 def _evenness(
     name: str, evidence: Sequence[BandEvidence], coated: Coated, scene: Scene
 ) -> tuple[SpecimenAmount, ...]:
     """Return the amounts on every specimen, the contact of each spot levelled out."""
-    reference, others = coated.references[name], _around(name, coated, scene)
+    reference, others = coated.references[name], around(name, coated, scene)
     decision = scene.study.settings.decision
     return amounts_by_specimen(coated.levelled, scene.bare.mean, evidence, reference.shape, others, decision)
 

@@ -15,7 +15,6 @@ import numpy as np
 from spectra.errors import SettingError, SpectraError
 from spectra.gathering import Progress
 from spectra.groups import Instrument
-from spectra.judging import Scene
 from spectra.optics.geometry import CRYSTALS, Geometry
 from spectra.optics.material import Material, Unsolved
 from spectra.optics.reflection import atr_absorbance
@@ -23,6 +22,7 @@ from spectra.planning import Alternative, Plan, PlanSettings, plan_measurement
 from spectra.prediction import Prediction, geometry_of, material_of, predict
 from spectra.preparation import BARE, Prepared, called, learn_scene, prepare
 from spectra.references import measure_reference
+from spectra.scene import Scene
 from spectra.study import Study
 from spectra.units import FloatArray
 

@@ -15,11 +15,11 @@ from spectra.baseline import subtract_baselines
 from spectra.bumps import BumpBank, ResidueSettings, make_bumps
 from spectra.footing import put_on_common_grid
 from spectra.gathering import Progress, gather
-from spectra.judging import Scene
 from spectra.normalisation import choose_levelling, normalise
 from spectra.prediction import Prediction, predict
 from spectra.references import measure_reference
 from spectra.result import InputRecord, Stages
+from spectra.scene import Scene
 from spectra.spectrum import Fault, Stack
 from spectra.study import Group, Settings, Study
 from spectra.variation import Variation, learn

@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from spectra.gathering import Progress
-from spectra.judging import Scene
 from spectra.result import SpikeRecovery, Stages
+from spectra.scene import Scene
 from spectra.spikes import FEWEST_UNITS, recover_spikes
 from spectra.variation import group_rows
 

@@ -229,13 +229,16 @@ def spots(
     nm: float = 0.0,
     coating: str | None = None,
     bare_share: float = 0.0,
+    moved: float = 0.0,
 ) -> np.ndarray:
     """Measure ``count`` spots with a film of ``nm`` on each, shape (count, points).
 
     ``coating`` puts another material on than the scene's; ``bare_share`` leaves that share of every spot
-    uncoated.
+    uncoated; ``moved`` shifts every band of the film, cm-1.
     """
     film = film_of(coating or scene.coating)
+    if moved:
+        film = np.interp(GRID - moved, GRID, film.real) + 1j * np.interp(GRID - moved, GRID, film.imag)
     rows = [_spot(scene, rng, film, nm, bare_share) for _ in range(count)]
     return np.array(rows)
 

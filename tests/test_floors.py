@@ -29,7 +29,8 @@ FLOORS = {
     "study file": """
         filesearch mistakes settingsform starter studychecks studyfile studyform studygroups tomlplace""",
     "judging": """
-        amount assigning bandverdict chemistry corrected gathering judging outlook preparation recovery""",
+        amount assigning bandverdict chemistry corrected gathering judging leftbehind outlook preparation
+        recovery scene""",
     "verification": "verification",
     "report": "report",
     "front": "__init__ __main__ cli front manyfiles options placing progress",
