@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from spectra.bandshape import FOUR_LN2
 from spectra.jointfit import bare_variance
 from spectra.replicates import critical_factor
 from spectra.settings import require_in_range, setting
@@ -19,7 +20,6 @@ from spectra.spectrum import Frozen
 from spectra.units import FloatArray, IndexArray
 from spectra.variation import Variation, nuisance_basis, orthonormal
 
-FOUR_LN2 = 4 * np.log(2.0)
 # Bumps lie a third of their width apart: between two of them at most 5 % of a height is lost.
 PLACES_A_WIDTH = 3
 

@@ -14,11 +14,11 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
-from scipy.special import betaincinv
 
 from spectra.bandtest import DecisionSettings
 from spectra.findings import CANNOT_TELL, PRESENT, Presence
 from spectra.presence import decide_presence
+from spectra.replicates import binomial_interval
 from spectra.shapes import Shape
 from spectra.spectrum import Stack
 from spectra.variation import Variation, VariationSettings, learn
@@ -59,14 +59,6 @@ class Tally:
         for row, values in self.values.items():
             quantiles = np.quantile(values, [0.05, 0.5, 0.95])
             yield f"{row:78s} n {len(values):4d}  5/50/95 %: " + " ".join(f"{q:.3g}" for q in quantiles)
-
-
-def binomial_interval(count: int, of: int, chance: float = 0.95) -> tuple[float, float]:
-    """Exact two-sided interval of a share (Clopper and Pearson, Biometrika 26, 404 (1934))."""
-    tail = (1.0 - chance) / 2.0
-    low = 0.0 if count == 0 else float(betaincinv(count, of - count + 1, tail))
-    high = 1.0 if count == of else float(betaincinv(count + 1, of - count, 1.0 - tail))
-    return low, high
 
 
 def stack(rows: np.ndarray, grid: np.ndarray = GRID, usable: np.ndarray = USABLE) -> Stack:
