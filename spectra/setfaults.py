@@ -88,6 +88,11 @@ def _height(spectrum: Spectrum) -> float:
     return float(high - low)
 
 
+def _guessed(said: str) -> bool:
+    """Tell whether an assumption is a guess from the values, not what words in the file say."""
+    return "taken as" in said and "named" not in said
+
+
 def _mixed_units(spectra: Sequence[Spectrum]) -> list[Fault]:
     """Units that were stated for some files and had to be assumed differently for others."""
     units: dict[str, list[Spectrum]] = {}
@@ -97,7 +102,7 @@ def _mixed_units(spectra: Sequence[Spectrum]) -> list[Fault]:
     if len(units) < 2:
         return []
     fewer = min(units.values(), key=len)
-    if not any("taken as" in said for spectrum in spectra for said in spectrum.origin.assumed):
+    if not any(_guessed(said) for spectrum in spectra for said in spectrum.origin.assumed):
         return []
     said = "some files were read as absorbance and some as transmittance, and not every file states which"
     remedy = "Export all spectra in the same unit with a header that names it."
