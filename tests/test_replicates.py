@@ -94,15 +94,37 @@ def test_one_specimen_gives_its_spots_and_says_so() -> None:
     assert not units.are_specimens
 
 
-def test_critical_value_of_blanks() -> None:
-    # Blanks (mA) 0.12 -0.35 0.41 0.05 -0.22 0.30 -0.10 0.55 -0.48 -0.18: mean 0.0100, s 0.3367 (computed).
-    # One sample against ten blanks at 5 %: mean + t(9) s sqrt(1 + 1/10) = 0.0100 + 1.833 * 0.3367 * 1.0488.
+# Ten blanks (mA), both risks 5 %: critical and detectable net signals of K replicates, computed by the formulas
+# of Currie 1995 / ISO 11843-2 with scipy.stats.nct: t(9) s sqrt(1/K + 1/10) and delta(9) s sqrt(1/K + 1/10).
+@pytest.mark.parametrize(
+    ("replicates", "critical", "detectable"), [(1, 0.6473, 1.2625), (3, 0.4063, 0.7924), (5, 0.3380, 0.6593)]
+)
+def test_critical_and_detectable_values_of_blanks(
+    replicates: int, critical: float, detectable: float
+) -> None:
     blanks = np.array([0.12, -0.35, 0.41, 0.05, -0.22, 0.30, -0.10, 0.55, -0.48, -0.18])
     units = Units(blanks[:, None], tuple("abcdefghij"), True)
     scatter = float(unit_scatter(leave_one_out(units))[0])
     assert scatter == pytest.approx(0.3367, abs=5e-5)
-    critical = blanks.mean() + critical_factor(0.05, 9) * scatter * np.sqrt(1 + 1 / 10)
-    assert critical == pytest.approx(0.0100 + 1.8331 * 0.3367 * np.sqrt(1.1), abs=1e-4)
+    error = scatter * np.sqrt(1 / replicates + 1 / 10)
+    assert critical_factor(0.05, 9) * error == pytest.approx(critical, abs=1e-4)
+    assert detectable_factor(0.05, 0.95, 9) * error == pytest.approx(detectable, abs=1e-4)
+
+
+# Linear calibration, twelve points on 0 to 5, s_y / b = 0.0730, both risks 5 %: critical value (DIN 32645:
+# Nachweisgrenze) and minimum detectable value (ISO 11843-2), computed; formulas of DIN 32645 from memory.
+@pytest.mark.parametrize(("replicates", "critical", "detectable"), [(1, 0.1486, 0.2904), (3, 0.1020, 0.1995)])
+def test_critical_and_detectable_values_of_a_calibration(
+    replicates: int, critical: float, detectable: float
+) -> None:
+    x = np.repeat(np.arange(6.0), 2)
+    y = np.array([0.4, -0.2, 10.3, 9.1, 20.6, 19.5, 29.2, 30.9, 40.8, 39.4, 49.1, 50.6])
+    slope, level = np.polyfit(x, y, 1)
+    residual = np.sqrt(np.sum((y - level - slope * x) ** 2) / 10)
+    spread = np.sum((x - x.mean()) ** 2)
+    error = residual / slope * np.sqrt(1 / replicates + 1 / x.size + x.mean() ** 2 / spread)
+    assert critical_factor(0.05, 10) * error == pytest.approx(critical, abs=1e-4)
+    assert detectable_factor(0.05, 0.95, 10) * error == pytest.approx(detectable, abs=2e-4)
 
 
 def test_exceedance_is_one_sided() -> None:
