@@ -94,8 +94,8 @@ def test_one_specimen_gives_its_spots_and_says_so() -> None:
     assert not units.are_specimens
 
 
-# Ten blanks (mA), both risks 5 %: critical and detectable net signals of K replicates, computed by the formulas
-# of Currie 1995 / ISO 11843-2 with scipy.stats.nct: t(9) s sqrt(1/K + 1/10) and delta(9) s sqrt(1/K + 1/10).
+# Ten blanks (mA), both risks 5 %: critical and detectable net signals of K replicates, computed by the
+# formulas of Currie 1995 / ISO 11843-2 with scipy.stats.nct: t(9) and delta(9) times s sqrt(1/K + 1/10).
 @pytest.mark.parametrize(
     ("replicates", "critical", "detectable"), [(1, 0.6473, 1.2625), (3, 0.4063, 0.7924), (5, 0.3380, 0.6593)]
 )
