@@ -85,7 +85,15 @@ def decide_presence(
         for i, name in enumerate(shapes)
     }
     found = _with_films(found, sample, variation, yardstick, shapes, curves, decision, settings)
-    return {name: _without_doubtful_lengths(presence) for name, presence in found.items()}
+    return {name: _with_cautions(presence) for name, presence in found.items()}
+
+
+def _with_cautions(presence: Presence) -> Presence:
+    """Say where the sample is one piece only, and take back what would be said of another material."""
+    if presence.specimens == 1:
+        one = Reason("few-specimens", {"found": 1})
+        presence = replace(presence, reasons=(*presence.reasons, one))
+    return _without_doubtful_lengths(presence)
 
 
 def _without_doubtful_lengths(presence: Presence) -> Presence:
