@@ -8,9 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spectra.errors import AmbiguityError, FormatError, PromiseError
+from spectra.reading import asdf
 from spectra.reading.asdf import decode_pairs, decode_table
 from spectra.reading.numbers import parse_numbers
+from spectra.writing import write_jcamp
 from tests import decoder
+from tests.readspeed import film, peak_bytes
 
 
 def decode(text: str, promised: int | None = None) -> np.ndarray:
@@ -177,6 +180,68 @@ def test_every_mixture_agrees_with_the_obvious_decoder(lines):
     table = decode_table("\n".join(lines).encode(), "a.dx", 1)
     assert table.ordinates.tolist() == expected
     assert table.checked == checks
+
+
+FAULTS = [
+    "400 1 2x3",
+    "400 1 - 2",
+    "400 1.2.3",
+    "400T1",
+    "400A1TU",
+    "A1J",
+    "400J1",
+    "400A1S99999999999",
+    "400S9999999\n",
+    "?",
+]
+
+
+@given(
+    tables(), st.lists(st.sampled_from([*FAULTS, "", "  ", "405", "400-0", "400A1"]), max_size=3), st.data()
+)
+@settings(max_examples=150, deadline=None)
+def test_a_table_cut_into_blocks_reads_as_the_whole(lines, others, data):
+    for other in others:
+        lines.insert(data.draw(st.integers(0, len(lines))), other)
+    body = "\n".join(lines).encode()
+    whole = _outcome(body, 1 << 17)
+    assert _outcome(body, 1) == whole
+    assert _outcome(body, 30) == whole
+
+
+def _outcome(body: bytes, block: int) -> list[object]:
+    """All that is read, to the last bit, or the message."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(asdf, "_BLOCK", block)
+        try:
+            table = decode_table(body, "a.dx", 1)
+        except (FormatError, PromiseError) as error:
+            return [type(error), str(error)]
+    arrays = (table.ordinates, table.abscissae, table.starts, table.lines)
+    return [*(array.astype(float).tobytes() for array in arrays), table.checked, table.unchecked]
+
+
+def test_fractions_add_up_alike_in_blocks_and_as_a_whole():
+    # sums of 0.1 are rounded, so the order of adding shows in the last bit
+    lines = ["400A.1", *(f"{400 + i} -0K.{i}k.3{i}R.7 {i}" for i in range(1, 60))]
+    body = "\n".join(lines).encode()
+    assert _outcome(body, 1) == _outcome(body, 100) == _outcome(body, len(body))
+
+
+def test_too_many_points_in_all_blocks_together(monkeypatch):
+    monkeypatch.setattr(asdf, "_BLOCK", 1)
+    with pytest.raises(FormatError, match=r"repeat counts ask for 1\.2e\+07 points"):
+        decode("400A1X000000\n" * 2)
+
+
+@pytest.mark.parametrize("encoding", ["DIF", "DIFDUP"])
+def test_memory_for_a_long_table(encoding, tmp_path):
+    points, path = 300_000, tmp_path / "long.dx"
+    write_jcamp(film(points), path, encoding=encoding, y_factor=1e-6)
+    body = path.read_bytes().partition(b"(X++(Y..Y))")[2].partition(b"##")[0]
+    # Two arrays of ordinates, with and without checks, and the working arrays of one block, which are
+    # about 40 times its bytes; the table as a whole took 22 MB.
+    assert peak_bytes(lambda: decode_table(body, "long.dx", 1)) < 2 * 8 * points + 40 * asdf._BLOCK
 
 
 number_text = st.one_of(

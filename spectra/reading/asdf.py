@@ -1,6 +1,6 @@
 """Ordinate tables of JCAMP-DX: plain, packed, squeezed, difference and repeat forms, in any mixture.
 
-A table is decoded as a whole, not line by line. Every character has a class (blank, digit, sign,
+A table is decoded in blocks of many lines, not line by line. Every character has a class (blank, digit, sign,
 squeezed, difference, repeat, missing); a token starts at every character that is not part of the number
 before it. The classes of the token starts say what each number means:
 
@@ -23,26 +23,27 @@ table VII.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from spectra.errors import AmbiguityError, FormatError, PromiseError
 from spectra.reading.numbers import MOST_POINTS
+from spectra.reading.rows import Rows, expand_rows, join_rows
 from spectra.reading.tokens import (
     DIF,
     DUP,
-    MISSING,
+    NEWLINE,
     SQZ,
-    ByteArray,
     IntArray,
-    Tokens,
     exponent_readings,
     find_tokens,
     with_exponents,
 )
 from spectra.units import FloatArray
+
+_BLOCK = 1 << 17  # bytes of a table decoded at once, to the end of a line
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,7 +151,7 @@ def _outcome(
 ) -> OrdinateTable | FormatError | PromiseError:
     """Decode one reading of the table, or say what is wrong with it."""
     try:
-        return _expand(find_tokens(body, where, line), where, promised)
+        return _checked_table(_table_rows(body, where, line), where, promised)
     except (FormatError, PromiseError) as error:
         return error
 
@@ -174,85 +175,56 @@ def _only_reading(
     return tables[0]
 
 
-def _expand(tokens: Tokens, where: str, promised: int | None) -> OrdinateTable:
-    """Take the abscissae off, write repeats out, add differences up, compare and drop check ordinates."""
-    first = np.ones(tokens.lines.size, dtype=bool)
-    first[1:] = np.diff(tokens.lines) > 0
-    _require_abscissae(tokens, first, where)
-    kinds, values, lines = tokens.kinds[~first], tokens.values[~first], tokens.lines[~first]
-    if np.any(kinds == DUP):
-        source = _repeated(kinds, values, lines, where)
-        kinds, values, lines = kinds[source], values[source], lines[source]
-    ordinates = _summed(kinds, values, lines, where)
-    heads = np.ones(lines.size, dtype=bool)
-    heads[1:] = np.diff(lines) > 0
-    starts = np.flatnonzero(heads)
-    line_numbers = lines[starts]
-    abscissae = tokens.values[first][np.searchsorted(tokens.lines[first], line_numbers)]
-    checks = starts[1:][kinds[starts[1:] - 1] == DIF]
-    unchecked = _compare_checks(ordinates, checks, lines, where, promised)
-    if unchecked:
-        checks = checks[:0]
+def _table_rows(body: bytes, where: str, line: int) -> Rows:
+    """Decode all lines, a block at a time: the working arrays of a long table would fill the memory."""
+    if len(body) > _BLOCK:
+        try:
+            return join_rows(_row_blocks(body, where, line))
+        except FormatError:
+            pass  # which of several faults is named must not depend on where blocks end
+    return expand_rows(find_tokens(body, where, line), where)
+
+
+def _row_blocks(body: bytes, where: str, line: int) -> Iterator[Rows]:
+    """Decode the lines of a long table block by block; the running sum of differences goes on."""
+    total: float | None = None
+    at, points = 0, 0.0
+    while at < len(body):
+        end = body.find(NEWLINE, at + _BLOCK) + 1 or len(body)
+        tokens = find_tokens(body[at:end], where, line)
+        points += tokens.kinds.size + tokens.values[tokens.kinds == DUP].sum()
+        if points > MOST_POINTS:
+            raise FormatError(f"{where}: more than {MOST_POINTS} points in one table; split the file")
+        rows = expand_rows(tokens, where, total)
+        yield rows
+        line, at, total = line + body.count(NEWLINE, at, end), end, rows.total
+
+
+def _checked_table(rows: Rows, where: str, promised: int | None) -> OrdinateTable:
+    """Compare and drop the check ordinates."""
+    checked_rows = np.flatnonzero(rows.differences[:-1]) + 1
+    unchecked = _compare_checks(rows, checked_rows, where, promised)
+    checks = rows.starts[checked_rows[:0] if unchecked else checked_rows]
     # a check ordinate stands at the point before it
-    positions = starts - np.searchsorted(checks, starts, side="right")
-    kept = np.delete(ordinates, checks) if checks.size else ordinates
-    return OrdinateTable(kept, abscissae, positions, line_numbers, int(checks.size), unchecked)
+    positions = rows.starts - np.searchsorted(checks, rows.starts, side="right")
+    kept = np.delete(rows.ordinates, checks) if checks.size else rows.ordinates
+    return OrdinateTable(kept, rows.abscissae, positions, rows.lines, int(checks.size), unchecked)
 
 
-def _require_abscissae(tokens: Tokens, first: NDArray[np.bool_], where: str) -> None:
-    """Require that the first number of a line is written in plain form."""
-    wrong = first & np.isin(tokens.kinds, (SQZ, DIF, DUP, MISSING))
-    if np.any(wrong):
-        at = int(tokens.lines[np.argmax(wrong)])
-        raise FormatError(f"{where}: line {at}: the line does not begin with an abscissa; export again")
-
-
-def _repeated(kinds: ByteArray, values: FloatArray, lines: IntArray, where: str) -> IntArray:
-    """Index of the token behind every ordinate, repeats written out."""
-    at = np.flatnonzero(kinds == DUP)
-    previous = np.maximum(at - 1, 0)
-    broken = (at == 0) | (values[at] < 1) | (values[at] % 1 != 0)
-    broken |= (kinds[previous] == DUP) | (lines[previous] != lines[at])
-    if np.any(broken):
-        line = int(lines[at[np.argmax(broken)]])
-        raise FormatError(f"{where}: line {line}: a repeat count has no ordinate before it; export again")
-    if values[at].sum() + kinds.size > MOST_POINTS:
-        raise FormatError(
-            f"{where}: repeat counts ask for {values[at].sum():.3g} points; at most {MOST_POINTS} are read"
-        )
-    counts = np.where(kinds == DUP, 0, 1)
-    counts[previous] = values[at].astype(np.int64)
-    return np.repeat(np.arange(kinds.size), counts)
-
-
-def _summed(kinds: ByteArray, values: FloatArray, lines: IntArray, where: str) -> FloatArray:
-    """Add differences to the last ordinate that was given in full."""
-    is_difference = kinds == DIF
-    if not np.any(is_difference):
-        return values
-    line_starts = np.concatenate([[True], np.diff(lines) > 0])
-    if np.any(is_difference & line_starts):
-        line = int(lines[np.argmax(is_difference & line_starts)])
-        raise FormatError(f"{where}: line {line}: begins with a difference; expected an ordinate in full")
-    base = np.maximum.accumulate(np.where(is_difference, 0, np.arange(kinds.size)))
-    sums = np.cumsum(np.where(is_difference, values, 0.0))
-    return np.asarray(values[base] + (sums - sums[base]))
-
-
-def _compare_checks(
-    ordinates: FloatArray, at: IntArray, lines: IntArray, where: str, promised: int | None
-) -> bool:
-    """Compare the check ordinates at ``at``; True if the lines turn out to carry none."""
-    scale = np.maximum(np.abs(ordinates[at]), 1.0)
-    wrong = ~(np.abs(ordinates[at] - ordinates[at - 1]) <= 1e-9 * scale)
-    wrong &= ~(np.isnan(ordinates[at]) & np.isnan(ordinates[at - 1]))
+def _compare_checks(rows: Rows, checked_rows: IntArray, where: str, promised: int | None) -> bool:
+    """Compare the check ordinates that begin these rows; True if the lines turn out to carry none."""
+    at = rows.starts[checked_rows]
+    found, before = rows.ordinates[at], rows.ordinates[at - 1]
+    wrong = ~(np.abs(found - before) <= 1e-9 * np.maximum(np.abs(found), 1.0))
+    wrong &= ~(np.isnan(found) & np.isnan(before))
     if not np.any(wrong):
         return False
-    if promised == ordinates.size and wrong.mean() > 0.5:
+    if promised == rows.ordinates.size and wrong.mean() > 0.5:
         return True
-    first = at[np.argmax(wrong)]
+    first = int(np.argmax(wrong))
+    row = int(checked_rows[first])
     raise PromiseError(
-        f"{where}: line {int(lines[first])}: the check ordinate is {ordinates[first]:.10g}, but line "
-        f"{int(lines[first - 1])} ended at {ordinates[first - 1]:.10g}; a value was lost or "
+        f"{where}: line {int(rows.lines[row])}: the check ordinate is {found[first]:.10g}, but line "
+        f"{int(rows.lines[row - 1])} ended at {before[first]:.10g}; a value was lost or "
         "altered, export again"
     )
