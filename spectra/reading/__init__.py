@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from spectra.errors import FormatError, SpectraError
@@ -64,6 +65,7 @@ def read(path: str | Path) -> tuple[Spectrum, ...]:
     source = load_source(path)
     name = reader_for(source)
     traces = READERS[name](source)
+    source = replace(source, data=b"")  # a long file's bytes are not needed beside its arrays
     try:
         return tuple(conclude(trace, source, name) for trace in traces)
     except SpectraError as error:

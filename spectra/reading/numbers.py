@@ -122,6 +122,18 @@ def _by_digits(characters: NDArray[np.uint8]) -> FloatArray | None:
     return np.asarray(np.where(first == 45, -values, values))
 
 
+def finite_values(values: FloatArray) -> FloatArray:
+    """Return the values that are numbers; where all are, the array itself, since a copy costs memory.
+
+    Examples
+    --------
+    >>> finite_values(np.array([1.0, np.nan, 2.0]))
+    array([1., 2.])
+    """
+    finite = np.isfinite(values)
+    return values if finite.all() else values[finite]
+
+
 def printed_step(text: str) -> float:
     """Return one unit of the last printed digit of a number.
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.lean import CLEAR_LEAN, band_lean
+from spectra.reading.numbers import finite_values
 from spectra.reading.unitwords import KUBELKA_MUNK
 from spectra.units import FloatArray
 
@@ -52,7 +53,7 @@ def settle_y_unit(
     >>> settle_y_unit(np.array([98.0, 40.0, 97.0, 99.0]), "transmittance", "a.dx")
     ('percent transmittance', ('values up to 99 taken as transmittance in percent',))
     """
-    finite = y[np.isfinite(y)]
+    finite = finite_values(y)
     if finite.size == 0:
         raise FormatError(f"{where}: not one ordinate is a number; export the spectrum again")
     top = float(np.percentile(finite, 98))

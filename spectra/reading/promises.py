@@ -14,6 +14,7 @@ import numpy as np
 
 from spectra.errors import PromiseError
 from spectra.reading.labels import Stated
+from spectra.reading.numbers import finite_values
 from spectra.spectrum import Fault
 from spectra.units import FloatArray
 
@@ -66,12 +67,13 @@ def require_count(found: int, promises: Promises, where: str) -> None:
 
 
 def checked_ordinates(raw: FloatArray, promises: Promises, where: str) -> Kept:
-    """Apply YFACTOR and compare FIRSTY, MAXY and MINY.
+    """Apply YFACTOR in place and compare FIRSTY, MAXY and MINY.
 
     Parameters
     ----------
     raw : ndarray, shape (n,)
-        Ordinates of the table; NaN where missing.
+        Ordinates of the table; NaN where missing. The array is taken over and scaled itself, because a
+        second one of a long table costs more memory than its file.
     promises : Promises
     where
         File and block, for messages.
@@ -81,9 +83,9 @@ def checked_ordinates(raw: FloatArray, promises: Promises, where: str) -> Kept:
     PromiseError
         If a promise fails and the data do not settle it.
     """
-    finite = raw[np.isfinite(raw)]
+    finite = finite_values(raw)
     if finite.size == 0 or promises.yfactor == 0:
-        return Kept(raw * promises.yfactor)
+        return Kept(np.multiply(raw, promises.yfactor, out=raw))
     first = raw[0] if np.isfinite(raw[0]) else None
     checks = [("FIRSTY", promises.firsty, first), ("MAXY", promises.maxy, finite.max())]
     checks.append(("MINY", promises.miny, finite.min()))
@@ -97,7 +99,7 @@ def checked_ordinates(raw: FloatArray, promises: Promises, where: str) -> Kept:
             repair, fault = _compare(name, stated, float(found), table, promises, where)
             repairs += repair
             faults += fault
-    return Kept(raw * factor, repairs, _together(faults))
+    return Kept(np.multiply(raw, factor, out=raw), repairs, _together(faults))
 
 
 def _together(faults: list[Fault]) -> tuple[Fault, ...]:

@@ -131,9 +131,8 @@ def _wavenumbers(x: FloatArray, unit: str, where: str) -> FloatArray:
 
 def _in_order(trace: Trace, where: str) -> tuple[FloatArray, tuple[str, ...], tuple[Fault, ...]]:
     """Return a strictly monotone abscissa; rebuild one whose values were rounded until they repeat."""
-    steps = np.diff(trace.x)
-    direction = 1.0 if trace.x[-1] >= trace.x[0] else -1.0
-    backward = steps * direction < 0
+    before, after = trace.x[:-1], trace.x[1:]
+    backward = after < before if trace.x[-1] >= trace.x[0] else after > before
     if np.any(backward):
         at = int(np.argmax(backward)) + 1
         raise FormatError(
@@ -141,7 +140,7 @@ def _in_order(trace: Trace, where: str) -> tuple[FloatArray, tuple[str, ...], tu
             f"{trace.x[at]:.10g}; "
             "expected steadily rising or falling values, sort the file"
         )
-    repeated = steps == 0
+    repeated = after == before
     if not np.any(repeated):
         return trace.x, (), ()
     rebuilt = np.linspace(trace.x[0], trace.x[-1], trace.x.size)
@@ -174,7 +173,7 @@ def _rounding(x: FloatArray) -> float:
 
 def _absorbance(y: FloatArray, unit: str) -> tuple[FloatArray, str, tuple[str, ...]]:
     """Convert the ordinate; Kubelka-Munk values go through the reflectance they stand for."""
-    finite = np.where(np.isfinite(y), y, np.nan)
+    finite = y if np.isfinite(y).all() else np.where(np.isfinite(y), y, np.nan)
     if unit != KUBELKA_MUNK:
         return to_absorbance(finite, unit), unit, ()
     # f = (1 - R)^2 / (2 R), solved for R <= 1 (Kubelka and Munk 1931; textbook form)
