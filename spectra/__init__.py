@@ -18,12 +18,14 @@ if TYPE_CHECKING:
     from spectra.errors import CoatproofError
     from spectra.reading import read
     from spectra.report import write_report
-    from spectra.result import Verification
+    from spectra.report.record import as_dict
     from spectra.spectrum import Origin, Spectrum
-    from spectra.study import Study
-    from spectra.studyfile import load_study, study_from_files
-    from spectra.verification import verify
-    from spectra.writing import write_csv, write_jcamp
+    from spectra.study.loading import load_study, study_from_files
+    from spectra.study.records import Study
+    from spectra.verification.result import Verification
+    from spectra.verification.verify import verify
+    from spectra.writing.csv_file import write_csv
+    from spectra.writing.jcamp_file import write_jcamp
 
 __all__ = [
     "CoatproofError",
@@ -31,6 +33,7 @@ __all__ = [
     "Spectrum",
     "Study",
     "Verification",
+    "as_dict",
     "load_study",
     "read",
     "study_from_files",
@@ -44,14 +47,15 @@ _HOMES = {
     "CoatproofError": "errors",
     "Origin": "spectrum",
     "Spectrum": "spectrum",
-    "Study": "study",
-    "Verification": "result",
-    "load_study": "studyfile",
+    "Study": "study.records",
+    "Verification": "verification.result",
+    "as_dict": "report.record",
+    "load_study": "study.loading",
     "read": "reading",
-    "study_from_files": "studyfile",
-    "verify": "verification",
-    "write_csv": "writing",
-    "write_jcamp": "writing",
+    "study_from_files": "study.loading",
+    "verify": "verification.verify",
+    "write_csv": "writing.csv_file",
+    "write_jcamp": "writing.jcamp_file",
     "write_report": "report",
 }
 

@@ -1,5 +1,5 @@
 """``python -m spectra`` is the command ``coatproof``."""
 
-from spectra.cli import main
+from spectra.cli.commands import main
 
 main(prog_name="coatproof")

@@ -9,9 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    pass
+
 
 PRESENT, NOT_SHOWN, CANNOT_TELL = "present", "not shown", "cannot tell"
+
 UNCHANGED, CHANGED = "unchanged", "changed"
 
 
@@ -274,3 +279,57 @@ class SpecimenAmount:
     amount_low: float | None
     amount_high: float | None
     spots: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class SpikeLevel:
+    """What was found of one spike.
+
+    Attributes
+    ----------
+    multiple
+        Spike in units of the amount stated as detectable.
+    found, of
+        Trials called present, and all trials.
+    recovery, recovery_sd
+        Mean amount found over amount added, and its scatter; None for no spike.
+    covered
+        Trials whose interval held the true amount.
+    """
+
+    multiple: float
+    found: int
+    of: int
+    recovery: float | None
+    recovery_sd: float | None
+    covered: int
+
+
+@dataclass(frozen=True)
+class SpikeRecovery:
+    """Detection curve of one coating.
+
+    Attributes
+    ----------
+    levels : tuple of SpikeLevel
+        By rising spike.
+    detectable_low, detectable_high
+        Smallest and largest detectable amount stated in the trials.
+    held_back, learned_from
+        Bare specimens in each trial sample, and those left to learn from.
+    """
+
+    levels: tuple[SpikeLevel, ...]
+    detectable_low: float
+    detectable_high: float
+    held_back: int
+    learned_from: int
+
+
+@dataclass(frozen=True)
+class Assigned:
+    """What the reference tables say of a band; empty where nothing fits."""
+
+    assignment: str = ""
+    source: str = ""
+    checked: str = ""

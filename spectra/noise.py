@@ -33,3 +33,11 @@ def estimate_noise(absorbance: FloatArray, order: int = 3) -> float:
         return 0.0
     differences = np.abs(np.diff(absorbance, order))
     return float(np.median(differences) / (0.6745 * np.sqrt(comb(2 * order, order))))
+
+
+def fine_structure(values: FloatArray, half_width: int) -> FloatArray:
+    """Return what a running mean over ``2 half_width + 1`` points leaves."""
+    width = 2 * half_width + 1
+    before, after = np.full(half_width + 1, values[0]), np.full(half_width, values[-1])
+    sums = np.cumsum(np.concatenate([before, values, after]))
+    return np.asarray(values - (sums[width:] - sums[:-width]) / width)

@@ -15,6 +15,7 @@ s sqrt(1/n + 1/K). Critical and detectable values follow from Student's t and fr
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,75 +88,13 @@ def unit_scatter(coefficients: FloatArray) -> FloatArray:
     return np.asarray(np.sqrt((k - 1) / k**2 * (coefficients**2).sum(axis=0)))
 
 
-def critical_factor(alpha: float, freedom: float) -> float:
-    """Return how many standard errors a value must exceed to be called there: Student's t, one-sided.
+def group_rows(specimens: Sequence[str]) -> tuple[tuple[int, ...], ...]:
+    """Rows of each specimen, in order of first appearance.
 
     Examples
     --------
-    >>> round(critical_factor(0.05, 9), 3)
-    1.833
+    >>> group_rows(("a", "b", "a"))
+    ((0, 2), (1,))
     """
-    from scipy.special import stdtrit  # scipy.stats has the same function at a second of import time
-
-    return float(stdtrit(freedom, 1 - alpha))
-
-
-def detectable_factor(alpha: float, power: float, freedom: float) -> float:
-    """Return how many standard errors a true value needs to be called there with probability ``power``.
-
-    The non-centrality at which Student's t exceeds its critical value with that probability.
-
-    Examples
-    --------
-    >>> round(detectable_factor(0.05, 0.95, 9), 3)
-    3.575
-    """
-    from scipy.special import nctdtrinc
-
-    return float(nctdtrinc(freedom, 1 - power, critical_factor(alpha, freedom)))
-
-
-def exceedance(statistic: FloatArray, freedom: float) -> FloatArray:
-    """Return the one-sided p value of Student's t.
-
-    Examples
-    --------
-    >>> exceedance(np.array([1.833]), 9).round(3)
-    array([0.05])
-    """
-    from scipy.special import stdtr
-
-    return np.asarray(stdtr(freedom, -statistic))
-
-
-def holm(p_values: FloatArray) -> FloatArray:
-    """Adjust p values for looking at several bands (Holm, Scand. J. Statist. 6, 65, 1979).
-
-    Examples
-    --------
-    >>> holm(np.array([0.04, 0.01, 0.03]))
-    array([0.06, 0.03, 0.06])
-    """
-    if p_values.size == 0:
-        return p_values
-    order = np.argsort(p_values, kind="stable")
-    factors = np.arange(p_values.size, 0, -1)
-    adjusted = np.empty_like(p_values)
-    adjusted[order] = np.minimum(np.maximum.accumulate(factors * p_values[order]), 1.0)
-    return adjusted
-
-
-def binomial_interval(found: int, of: int, level: float = 0.95) -> tuple[float, float]:
-    """Return the exact interval of a share (Clopper & Pearson, Biometrika 26, 404, 1934).
-
-    Examples
-    --------
-    >>> [round(end, 3) for end in binomial_interval(0, 59)]
-    [0.0, 0.061]
-    """
-    from scipy.special import betaincinv
-
-    tail = (1 - level) / 2
-    low = 0.0 if found == 0 else float(betaincinv(found, of - found + 1, tail))
-    high = 1.0 if found == of else float(betaincinv(found + 1, of - found, 1 - tail))
-    return low, high
+    order = dict.fromkeys(specimens)
+    return tuple(tuple(i for i, name in enumerate(specimens) if name == piece) for piece in order)

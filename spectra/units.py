@@ -13,12 +13,16 @@ from numpy.typing import ArrayLike, NDArray
 from spectra.errors import FormatError
 
 FloatArray = NDArray[np.float64]
+
 Mask = NDArray[np.bool_]
+
 IndexArray = NDArray[np.intp]
 
 # How many cm-1 a wavelength of one unit is: wavenumber = factor / wavelength.
 WAVELENGTH_FACTORS = {"um": 1.0e4, "nm": 1.0e7}
+
 X_UNITS = ("cm-1", *WAVELENGTH_FACTORS)
+
 Y_UNITS = ("absorbance", "transmittance", "percent transmittance", "reflectance", "percent reflectance")
 
 

@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from spectra.findings import CANNOT_TELL, CHANGED, PRESENT, UNCHANGED
-from spectra.result import SampleFinding
+from spectra.verification.result import SampleFinding
 from tests.classical import neat_spots
 from tests.scenes import PAIRS, Scene, spots
 from tests.studyspeed import decide, stack

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from spectra.bandfit import SUBSTRATE_SPREAD, Others
-from spectra.bandtest import DecisionSettings, look_for_bands
-from spectra.bandverdict import presence_by_bands
-from spectra.baseline import BaselineSettings, subtract_baselines
+from spectra.chemistry.band_rule import presence_by_bands
+from spectra.chemistry.band_tests import look_for_bands
+from spectra.decision import DecisionSettings
 from spectra.findings import PRESENT
-from spectra.normalisation import NormalisationSettings, choose_levelling, normalise
-from spectra.peaks import PeakSettings
-from spectra.references import measure_reference
+from spectra.peaks.reference import measure_reference
+from spectra.peaks.settings import PeakSettings
+from spectra.peaks.window_fit import SUBSTRATE_SPREAD, Others
+from spectra.preprocessing.baseline import subtract_baselines
+from spectra.preprocessing.normalisation import choose_levelling, normalise
+from spectra.preprocessing.settings import BaselineSettings, NormalisationSettings
 from spectra.replicates import units_of
 from spectra.spectrum import Stack
 from tests.scenes import GRID, Scene, film_of, reflection_absorbance

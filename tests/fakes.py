@@ -13,9 +13,17 @@ from typing import Any
 import numpy as np
 
 from spectra.findings import Candidate, Chemistry, Presence, Reason, Residue, SpecimenAmount, Unexplained
-from spectra.result import CoatingFinding, InputRecord, SampleFinding, Stages, SubstrateFinding, Verification
+from spectra.groups import Group, Instrument, Specimen
 from spectra.spectrum import Fault, Stack
-from spectra.study import Group, Instrument, Specimen, Study
+from spectra.study.records import Study
+from spectra.verification.result import (
+    CoatingFinding,
+    InputRecord,
+    SampleFinding,
+    Stages,
+    SubstrateFinding,
+    Verification,
+)
 from tests.fakebands import (
     COATING_BANDS,
     GRID,

@@ -28,7 +28,8 @@ import numpy as np
 from spectra.errors import CoatproofError
 from spectra.reading import read
 from spectra.spectrum import Origin, Spectrum
-from spectra.writing import ENCODINGS, write_jcamp
+from spectra.writing.csv_file import ENCODINGS
+from spectra.writing.jcamp_file import write_jcamp
 
 SEEDS = Path(__file__).parent / "data" / "reading"
 LONGEST_SECONDS = 5.0

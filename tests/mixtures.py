@@ -12,8 +12,8 @@ from itertools import combinations, permutations
 import numpy as np
 
 from reference_bands import BandTable, load
-from spectra.coherence import FoundBands
-from spectra.matching import propose
+from spectra.assignment.coherence import FoundBands
+from spectra.assignment.matching import propose
 from tests.optical_constants import PAGES, absorption, maxima, read_constants
 
 # One page for each material; the settings of the matching were chosen on these, alone and mixed 80 to 20.

@@ -14,12 +14,13 @@ import numpy as np
 import tmm
 
 from spectra.optics.absorption import absorption_bands
-from spectra.optics.expectation import expected
+from spectra.optics.atr import atr_absorbance
+from spectra.optics.expected import expected
 from spectra.optics.film import film_spectra
 from spectra.optics.geometry import Geometry
 from spectra.optics.inversion import invert_atr
-from spectra.optics.material import InversionSettings, known_material
-from spectra.optics.reflection import atr_absorbance
+from spectra.optics.material import known_material
+from spectra.optics.settings import InversionSettings
 from tests.published_index import broadened, far_index
 
 GEOMETRY = Geometry(index=2.4, angle_deg=45.0)

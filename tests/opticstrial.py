@@ -22,13 +22,14 @@ from scipy.signal import find_peaks, peak_widths
 from scipy.stats import binomtest
 
 from spectra.optics.absorption import absorption_bands
-from spectra.optics.expectation import Expected, expected
+from spectra.optics.atr import atr_absorbance
+from spectra.optics.expected import Expected, expected
 from spectra.optics.film import film_spectra
-from spectra.optics.following import follow
 from spectra.optics.geometry import Geometry
 from spectra.optics.inversion import invert_atr
-from spectra.optics.material import InversionSettings, Unsolved, known_material
-from spectra.optics.reflection import atr_absorbance
+from spectra.optics.material import Unsolved, known_material
+from spectra.optics.settings import InversionSettings
+from spectra.optics.tracking import follow
 from tests.published_index import broadened, far_index, partnered
 
 MATERIALS = (

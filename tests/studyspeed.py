@@ -14,11 +14,12 @@ import time
 import numpy as np
 
 from spectra.groups import Group, Instrument, Specimen
-from spectra.judging import judge_sample
-from spectra.preparation import BARE, learn_scene, level
-from spectra.result import SampleFinding
 from spectra.spectrum import Stack
-from spectra.study import Study
+from spectra.study.records import Study
+from spectra.verification.model import BARE, learn_scene
+from spectra.verification.preparation import level
+from spectra.verification.result import SampleFinding
+from spectra.verification.sample import judge_sample
 from tests.classical import called_present, neat_spots
 from tests.scenes import GRID, PAIRS, USABLE, Scene, spots
 

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image
 
-from spectra.cli import main
+from spectra.cli.commands import main
 from tests.studies import SMALL, everything_in, write_spectra
 
 ROOT = Path(__file__).parents[1]

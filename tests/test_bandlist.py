@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from reference_bands import find, load
+from spectra.cli.band_listing import band_listing
 from spectra.errors import BandTableError, UsageError
-from spectra.report.bandlist import band_listing
 
 TABLE = load()
 
@@ -128,7 +128,7 @@ def test_what_cannot_be_listed_is_one_message(arguments, error, message):
 
 def test_listing_needs_no_numerical_library():
     code = (
-        "import sys; from spectra.report.bandlist import band_listing; band_listing('1715'); "
+        "import sys; from spectra.cli.band_listing import band_listing; band_listing('1715'); "
         "print('numpy' in sys.modules)"
     )
     done = subprocess.run(

@@ -5,15 +5,23 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from spectra.bandfit import COATING_SPREAD, SUBSTRATE_SPREAD, Others, agreement, fit_rows, window_around
-from spectra.bandtest import DecisionSettings, look_for_bands
-from spectra.bandverdict import presence_by_bands
-from spectra.chemistry import Assigned, Judged, band_finding, changed_ratios, judge_chemistry
-from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED
-from spectra.peaks import PeakSettings
-from spectra.references import measure_reference
+from spectra.chemistry.band_rule import presence_by_bands
+from spectra.chemistry.band_tests import look_for_bands
+from spectra.chemistry.shifts import measure_shift
+from spectra.chemistry.verdict import Judged, band_finding, changed_ratios, judge_chemistry
+from spectra.decision import DecisionSettings
+from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, Assigned
+from spectra.peaks.reference import measure_reference
+from spectra.peaks.settings import PeakSettings
+from spectra.peaks.window_fit import (
+    COATING_SPREAD,
+    SUBSTRATE_SPREAD,
+    Others,
+    agreement,
+    fit_rows,
+    window_around,
+)
 from spectra.replicates import Units, units_of
-from spectra.shifts import measure_shift
 from spectra.spectrum import Stack
 
 GRID = np.arange(900.0, 1900.0, 2.0)

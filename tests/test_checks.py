@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from spectra.checks import CheckSettings, check_set, check_spectrum
 from spectra.errors import SettingError, SpectraError
-from spectra.quality import measure_quality
+from spectra.quality.checks import CheckSettings, check_set, check_spectrum
+from spectra.quality.measures import measure_quality
+from spectra.quality.set_faults import SET_CHECKS
+from spectra.quality.spectrum_faults import SPECTRUM_CHECKS
 from spectra.reading import read
-from spectra.setfaults import SET_CHECKS
 from spectra.spectrum import Fault, Origin, Spectrum
-from spectra.spectrumfaults import SPECTRUM_CHECKS
 from tests.test_quality import DISK, X, bands, carbon_dioxide, noise, vapour, zero_filled
 
 

@@ -13,9 +13,9 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from spectra.cli import main
-from spectra.studyfile import load_study
-from spectra.verification import verify
+from spectra.cli.commands import main
+from spectra.study.loading import load_study
+from spectra.verification.verify import verify
 from tests.studies import everything_in, spectrum_text, write_spectra, write_study
 
 ROOT = Path(__file__).parents[1]
@@ -51,7 +51,7 @@ def judged(real):
 @pytest.fixture
 def known(judged, monkeypatch):
     """The chain's result without running the chain again: for tests of what is done with it."""
-    monkeypatch.setattr("spectra.verification.verify", lambda *_: judged)
+    monkeypatch.setattr("spectra.verification.verify.verify", lambda *_: judged)
 
 
 def coatproof(*words):
@@ -98,7 +98,7 @@ def test_the_exit_status_says_what_the_record_says(real):
 
 @pytest.mark.parametrize(("all_shown", "status"), [(True, 0), (False, 1)])
 def test_both_statuses_can_be_reached(study, judged, monkeypatch, all_shown, status):
-    monkeypatch.setattr("spectra.verification.verify", lambda *_: judged)
+    monkeypatch.setattr("spectra.verification.verify.verify", lambda *_: judged)
     monkeypatch.setattr(type(judged), "all_shown", property(lambda _: all_shown))
     assert coatproof("verify", study).exit_code == status
 
@@ -209,7 +209,9 @@ def test_bad_option_values_are_told_together(gauze):
 
 
 def test_the_place_is_checked_before_the_work_is_done(study, monkeypatch):
-    monkeypatch.setattr("spectra.verification.verify", lambda *_: pytest.fail("the work must not begin"))
+    monkeypatch.setattr(
+        "spectra.verification.verify.verify", lambda *_: pytest.fail("the work must not begin")
+    )
     inside = study / "a" / "b"
     assert "is a file, not a folder" in fault(coatproof("verify", study, "--out", inside))
 
@@ -218,7 +220,7 @@ def test_the_place_is_checked_before_the_work_is_done(study, monkeypatch):
 
 
 @pytest.mark.usefixtures("known")
-@pytest.mark.parametrize("where", ["spectra.verification.verify", "spectra.report.write_report"])
+@pytest.mark.parametrize("where", ["spectra.verification.verify.verify", "spectra.report.write_report"])
 def test_a_run_stopped_by_the_user_ends_with_130_and_leaves_nothing(study, monkeypatch, where):
     def stop(*_, **__):
         raise KeyboardInterrupt
@@ -279,14 +281,14 @@ def test_a_full_disk_is_told_and_leaves_nothing(study, monkeypatch):
 def test_a_process_that_is_stopped_leaves_nothing(study, how):
     """A real process, stopped while it writes: the report writer waits in the draft folder."""
     code = (
-        "import time, spectra.report, spectra.verification\n"
-        "spectra.verification.verify = lambda *_: None\n"
+        "import time, spectra.report, spectra.verification.verify\n"
+        "spectra.verification.verify.verify = lambda *_: None\n"
         "def slow(verification, folder, date):\n"
         "    (folder / 'report.html').write_text('half')\n"
         "    print('writing', flush=True)\n"
         "    time.sleep(60)\n"
         "spectra.report.write_report = slow\n"
-        f"from spectra.cli import main\nmain(['verify', {str(study)!r}], prog_name='coatproof')\n"
+        f"from spectra.cli.commands import main\nmain(['verify', {str(study)!r}], prog_name='coatproof')\n"
     )
     before = everything_in(study.parent)
     process = subprocess.Popen(

@@ -13,9 +13,9 @@ import pytest
 from examples.gelatin_on_pcl import generate as gelatin
 from examples.polycarbonate_on_polystyrene import generate as polycarbonate
 from spectra.findings import CHANGED, NOT_SHOWN, PRESENT, UNCHANGED
-from spectra.result import CoatingFinding, SampleFinding
-from spectra.studyfile import load_study
-from spectra.verification import verify
+from spectra.study.loading import load_study
+from spectra.verification.result import CoatingFinding, SampleFinding
+from spectra.verification.verify import verify
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 FILM = EXAMPLES / "polycarbonate_on_polystyrene" / "film" / "jtpolys.jdx"

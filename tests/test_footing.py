@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spectra.baseline import BaselineSettings, penalty_weight, subtract_baselines
 from spectra.errors import SettingError, SpectraError
-from spectra.footing import FootingSettings, Placed, put_on_common_grid, resample
-from spectra.normalisation import NormalisationSettings, choose_levelling, normalise
+from spectra.preprocessing.baseline import penalty_weight, subtract_baselines
+from spectra.preprocessing.common_grid import Placed, put_on_common_grid, resample
+from spectra.preprocessing.normalisation import choose_levelling, normalise
+from spectra.preprocessing.settings import BaselineSettings, FootingSettings, NormalisationSettings
 from spectra.spectrum import Origin, Spectrum, Stack
 
 

@@ -8,7 +8,7 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
-from spectra.manyfiles import ManyFilesCommand, spread
+from spectra.cli.many_files import ManyFilesCommand, spread
 
 ROLES = ["--bare", "--neat"]
 

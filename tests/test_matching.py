@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from reference_bands import load
-from spectra.coherence import (
+from spectra.assignment.coherence import (
     FOUND,
     HIDDEN,
     MISSING,
@@ -19,8 +19,8 @@ from spectra.coherence import (
     match_material,
     uncertainty,
 )
+from spectra.assignment.matching import propose
 from spectra.errors import SpectraError
-from spectra.matching import propose
 from tests import mixtures
 from tests.optical_constants import maxima
 from tests.test_examples import FILM

@@ -3,13 +3,14 @@ import pytest
 from scipy.signal import find_peaks, peak_widths
 
 from spectra.errors import SpectraError
-from spectra.optics.expectation import expected, optical_bound
+from spectra.optics.atr import atr_absorbance
+from spectra.optics.expected import expected, optical_bound
 from spectra.optics.film import film_spectra
-from spectra.optics.following import follow
 from spectra.optics.geometry import Geometry
 from spectra.optics.inversion import invert_atr, invert_transmission
-from spectra.optics.material import InversionSettings, Unsolved, known_material
-from spectra.optics.reflection import atr_absorbance
+from spectra.optics.material import Unsolved, known_material
+from spectra.optics.settings import InversionSettings
+from spectra.optics.tracking import follow
 from tests.published_index import broadened, far_index
 
 DIAMOND = Geometry(crystal="diamond", angle_deg=45.0)

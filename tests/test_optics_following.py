@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from spectra.optics.following import follow, position_noise
-from spectra.optics.scenarios import WIDENING, Effects, sample_effects
+from spectra.optics.tracking import follow, position_noise
+from spectra.optics.uncertainty import WIDENING, Effects, sample_effects
 
 GRID = np.arange(1500.0, 1900.0, 2.0)
 

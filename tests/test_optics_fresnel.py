@@ -4,10 +4,10 @@ import tmm
 from scipy.optimize import brentq
 
 from spectra.errors import SettingError
+from spectra.optics.atr import atr_absorbance, atr_growth, bulk_response
 from spectra.optics.depth import penetration_depth
 from spectra.optics.fresnel import amplitudes, normal_index, transmittance
 from spectra.optics.geometry import Geometry
-from spectra.optics.reflection import atr_absorbance, atr_growth, bulk_response
 
 DIAMOND = Geometry(index=2.4, angle_deg=45.0)
 GERMANIUM = Geometry(index=4.0, angle_deg=45.0)

@@ -2,15 +2,10 @@ import numpy as np
 import pytest
 
 from spectra.errors import SettingError
-from spectra.optics.depth import (
-    critical_angle,
-    effective_thickness,
-    film_thickness_factor,
-    penetration_depth,
-)
+from spectra.optics.atr import atr_absorbance
+from spectra.optics.depth import critical_angle, effective_thickness, film_thickness_factor, penetration_depth
 from spectra.optics.display import LEFT_BY_DEPTH, scale_depth
 from spectra.optics.geometry import CRYSTALS, Geometry, crystal_index, plausible, rays
-from spectra.optics.reflection import atr_absorbance
 
 
 def test_germanium_agrees_with_a_newer_measurement():

@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 
 from reference_bands import load, materials
-from spectra.optics.indices import FAR_INDICES, inversion_settings
-from spectra.optics.material import InversionSettings
+from spectra.optics.refractive_indices import FAR_INDICES, inversion_settings
+from spectra.optics.settings import InversionSettings
 from tests.optical_constants import PAGES
 from tests.published_index import broadened, far_index, page
 

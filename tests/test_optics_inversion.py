@@ -8,11 +8,12 @@ from scipy.signal import find_peaks, peak_widths
 from spectra.errors import SettingError, SpectraError
 from spectra.noise import estimate_noise
 from spectra.optics.absorption import absorption_bands
-from spectra.optics.following import follow, position_noise
+from spectra.optics.atr import atr_absorbance
 from spectra.optics.geometry import Geometry
 from spectra.optics.inversion import invert_atr, invert_transmission
-from spectra.optics.material import InversionSettings, Material, Unsolved, bridged
-from spectra.optics.reflection import atr_absorbance
+from spectra.optics.material import Material, Unsolved, bridged
+from spectra.optics.settings import InversionSettings
+from spectra.optics.tracking import follow, position_noise
 from tests.published_index import broadened, far_index, page, partnered
 
 DIAMOND = Geometry(crystal="diamond", angle_deg=45.0)

@@ -10,10 +10,10 @@ import pytest
 
 from spectra.errors import SettingError, SpectraError
 from spectra.groups import Instrument
-from spectra.outlook import Outlook, look_ahead
-from spectra.report.planview import as_plan_json, as_plan_text
-from spectra.study import Study
-from spectra.studyfile import load_study
+from spectra.report.plan import as_plan_json, as_plan_text
+from spectra.study.loading import load_study
+from spectra.study.records import Study
+from spectra.verification.planning import Outlook, look_ahead
 
 EXAMPLE = Path(__file__).parents[1] / "examples" / "gelatin_on_pcl" / "study.toml"
 

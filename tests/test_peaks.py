@@ -8,10 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from spectra.bandshape import band, fit_bands
-from spectra.baseline import BaselineSettings, subtract_baselines
 from spectra.noise import estimate_noise
-from spectra.peaks import PeakSettings, find_peaks
+from spectra.peaks.finding import find_peaks
+from spectra.peaks.line_shape import band, fit_bands
+from spectra.peaks.settings import PeakSettings
+from spectra.preprocessing.baseline import subtract_baselines
+from spectra.preprocessing.settings import BaselineSettings
 from spectra.reading import read
 from spectra.spectrum import Stack
 

@@ -3,7 +3,7 @@
 import pytest
 
 from spectra.errors import OutputError
-from spectra.placing import place_file, placed_folder, require_free
+from spectra.writing.output import place_file, placed_folder, require_free
 from tests.studies import everything_in
 
 
@@ -97,7 +97,7 @@ def test_a_file_is_no_folder_to_put_things_into(tmp_path):
 
 
 def test_a_closed_folder_is_named(tmp_path, monkeypatch):
-    monkeypatch.setattr("spectra.placing.os.access", lambda *_: False)  # chmod closes nothing to root
+    monkeypatch.setattr("spectra.writing.output.os.access", lambda *_: False)  # chmod closes nothing to root
     with pytest.raises(OutputError, match="no permission to write into"):
         require_free(tmp_path / "result", force=False)
 

@@ -5,9 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from spectra.detection.design import Alternative, plan_measurement
+from spectra.detection.settings import PlanSettings
 from spectra.errors import SettingError
-from spectra.planning import Alternative, PlanSettings, plan_measurement
-from spectra.shapes import Shape
+from spectra.optics.shape import Shape
 from tests.scenes import GRID, spots
 from tests.trials import DECISION, PRESENCE, scene_of, set_up
 
@@ -85,9 +86,10 @@ def test_a_wider_margin_takes_less_coating(bench):
 def test_margin_amount_follows_the_bound_of_position():
     # White noise only: a Gaussian's position has the error 0.69223 sqrt(F step) noise / height (Cramer and
     # Rao; checked by numerical Fisher information). Planned amount = (sum of t) error / margin.
-    from spectra.replicates import critical_factor
     from spectra.spectrum import Stack
-    from spectra.variation import VariationSettings, learn
+    from spectra.statistics import critical_factor
+    from spectra.variation.model import learn
+    from spectra.variation.settings import VariationSettings
 
     grid = np.arange(800.0, 1900.0)
     names = tuple("abcdefgh")

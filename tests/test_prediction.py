@@ -9,10 +9,10 @@ import pytest
 from tmm import coh_tmm
 
 from spectra.groups import Group, Instrument, Specimen
-from spectra.optics.material import InversionSettings
-from spectra.peaks import PeakSettings
-from spectra.prediction import Prediction, PredictionSettings, at_thickness, change_at, predict
-from spectra.references import measure_reference
+from spectra.optics.prediction import Prediction, at_thickness, change_at, predict
+from spectra.optics.settings import InversionSettings, PredictionSettings
+from spectra.peaks.reference import measure_reference
+from spectra.peaks.settings import PeakSettings
 from spectra.spectrum import Stack
 
 DATA = Path(__file__).parent / "data" / "optical_constants"  # CC0; publications in SOURCES.md there

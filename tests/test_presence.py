@@ -5,17 +5,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from spectra.bandsupport import rule_detectable
+from spectra.detection.bands import rule_detectable
+from spectra.detection.capability import set_yardstick, spot_amounts
+from spectra.detection.presence import decide_presence
+from spectra.detection.rule import REMEDIES, Figures, judge
+from spectra.detection.settings import SpikeSettings
+from spectra.detection.spiking import recover_spikes
+from spectra.detection.thickness import from_attenuation
 from spectra.errors import SpectraError
-from spectra.evidence import even_normals, even_scales, variance_ratio_exceedance
 from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, BandSupport, Misfit
-from spectra.presence import decide_presence
-from spectra.shapes import Shape
-from spectra.spikes import SpikeSettings, recover_spikes
-from spectra.thickness import from_attenuation
-from spectra.variation import VariationSettings, learn, nuisance_basis
-from spectra.verdict import REMEDIES, Figures, judge
-from spectra.yardstick import set_yardstick, spot_amounts
+from spectra.optics.shape import Shape
+from spectra.statistics import even_normals, even_scales, variance_ratio_exceedance
+from spectra.variation.model import learn, nuisance_basis
+from spectra.variation.settings import VariationSettings
 from tests import trials
 from tests.scenes import (
     GRID,

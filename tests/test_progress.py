@@ -4,8 +4,8 @@ import io
 
 import pytest
 
-from spectra import progress
-from spectra.progress import Meter
+from spectra.cli import progress
+from spectra.cli.progress import Meter
 
 
 class Screen(io.StringIO):

@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from spectra.quality import measure_quality
+from spectra.quality.measures import measure_quality
 from spectra.reading import read
-from spectra.reading.lean import CLEAR_LEAN, band_lean
+from spectra.reading.units.polarity import CLEAR_LEAN, band_lean
 from spectra.spectrum import Origin, Spectrum
 
 DISK = Path(__file__).parent / "data" / "reading" / "jcamp"

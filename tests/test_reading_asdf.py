@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spectra.errors import AmbiguityError, FormatError, PromiseError
-from spectra.reading import asdf
-from spectra.reading.asdf import decode_pairs, decode_table
+from spectra.reading.jcamp import asdf
+from spectra.reading.jcamp.asdf import decode_pairs, decode_table
 from spectra.reading.numbers import parse_numbers
-from spectra.writing import write_jcamp
+from spectra.writing.jcamp_file import write_jcamp
 from tests import decoder
 from tests.readspeed import film, peak_bytes
 

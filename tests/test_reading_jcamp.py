@@ -10,8 +10,8 @@ import pytest
 
 from spectra.errors import AmbiguityError, FormatError, PromiseError
 from spectra.reading import read
-from spectra.reading.datatable import decode_record
-from spectra.reading.jcampdx import block_promises, block_traces, read_blocks
+from spectra.reading.jcamp.data_table import decode_record
+from spectra.reading.jcamp.reader import block_promises, block_traces, read_blocks
 from spectra.reading.source import load_source
 from tests import decoder
 

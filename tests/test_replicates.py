@@ -9,17 +9,9 @@ from hypothesis import strategies as st
 from scipy.stats import nct
 from statsmodels.stats.multitest import multipletests
 
-from spectra.replicates import (
-    Units,
-    critical_factor,
-    detectable_factor,
-    exceedance,
-    holm,
-    leave_one_out,
-    unit_scatter,
-    units_of,
-)
+from spectra.replicates import Units, leave_one_out, unit_scatter, units_of
 from spectra.spectrum import Stack
+from spectra.statistics import critical_factor, detectable_factor, exceedance, holm
 
 
 # Student's t and the non-central t factor of ISO 11843-2 / Currie 1995, both risks 5 %: the non-centrality

@@ -14,11 +14,11 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from spectra.errors import UsageError
-from spectra.report.bandwindows import Window, position_figure
-from spectra.report.canvas import STYLES, inline, render, shortened
-from spectra.report.figures import difference_figure, overlay_figure, traces
-from spectra.result import SampleFinding
+from spectra.report.figures.canvas import STYLES, inline, render, shortened
+from spectra.report.figures.overlay import difference_figure, overlay_figure, traces
+from spectra.report.figures.positions import Window, position_figure
 from spectra.spectrum import Stack
+from spectra.verification.result import SampleFinding
 from tests import fakes
 
 BARE = ("bare", "substrate")

@@ -14,7 +14,7 @@ import pytest
 
 from spectra.errors import OutputError
 from spectra.report import write_report
-from spectra.report.bandfile import as_csv
+from spectra.report.band_csv import as_csv
 from tests import fakes
 from tests.goldfiles import require_gold
 

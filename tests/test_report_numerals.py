@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from spectra.report import numerals
+from spectra.report.words import numerals
 
 
 # Mass standard of JCGM 100:2008, 7.2.2: y = 100.02147 g, u = 0.35 mg; U = 0.79 mg.

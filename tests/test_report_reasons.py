@@ -10,8 +10,8 @@ import pytest
 
 import spectra
 from spectra.findings import Reason
-from spectra.report.reasons import REASONS, remedy, sentence
-from spectra.report.remedies import REMEDIES
+from spectra.report.words.reasons import REASONS, remedy, sentence
+from spectra.report.words.remedies import REMEDIES
 
 PACKAGE = Path(spectra.__file__).parent
 JOINT: dict[str, object] = {

@@ -6,13 +6,16 @@ import numpy as np
 import pytest
 
 from reference_bands import load
-from spectra.assigning import explain_bumps, judge_watched
-from spectra.bumps import ResidueSettings, make_bumps
+from spectra.detection.capability import average_sample
 from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT
-from spectra.residues import bump_between, search_residual
+from spectra.residues.filter_bank import make_bumps
+from spectra.residues.search import bump_between, search_residual
+from spectra.residues.settings import ResidueSettings
+from spectra.residues.unexplained import explain_bumps
+from spectra.residues.watched import judge_watched
 from spectra.spectrum import Stack
-from spectra.variation import VariationSettings, learn
-from spectra.yardstick import average_sample
+from spectra.variation.model import learn
+from spectra.variation.settings import VariationSettings
 
 GRID = np.arange(900.0, 1900.0, 2.0)
 SUBSTRATE = ((1730, 20, 0.3), (1170, 30, 0.25), (1450, 18, 0.1), (1040, 25, 0.12))

@@ -119,7 +119,7 @@ def test_settings_outside_their_range_are_refused(given, told) -> None:
 def test_every_setting_of_the_chain_says_its_reason_and_keeps_its_own_range() -> None:
     from dataclasses import fields, is_dataclass
 
-    from spectra.study import Settings
+    from spectra.study.settings import Settings
 
     looked_at, waiting = 0, [Settings()]
     while waiting:

@@ -6,8 +6,8 @@ import tomllib
 import pytest
 
 from spectra.errors import UsageError
-from spectra.starter import starter_study
-from spectra.studyfile import load_study
+from spectra.study.loading import load_study
+from spectra.study.starter import starter_study
 from tests.studies import write_spectra
 
 

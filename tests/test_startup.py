@@ -29,7 +29,7 @@ def run(code):
 
 @pytest.mark.parametrize("words", [["--help"], ["verify", "--help"], ["look", "-h"], ["new", "--help"], []])
 def test_help_loads_nothing_heavy(words):
-    done, loaded = run(f"from spectra.cli import main\nmain({words!r}, prog_name='coatproof')")
+    done, loaded = run(f"from spectra.cli.commands import main\nmain({words!r}, prog_name='coatproof')")
     assert "Usage: coatproof" in done.stdout + done.stderr
     assert loaded == []
 

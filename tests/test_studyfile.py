@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 
 from spectra.errors import StudyError
-from spectra.mistakes import Mistakes, nearest, shown, spelt
-from spectra.study import Settings, Study
-from spectra.studyfile import load_study, study_from_files
+from spectra.study.loading import load_study, study_from_files
+from spectra.study.mistakes import Mistakes, nearest, shown, spelt
+from spectra.study.records import Study
+from spectra.study.settings import Settings
 from tests.studies import SMALL, write_spectra, write_study
 
 FULL = """\
@@ -433,7 +434,7 @@ def test_a_file_that_cannot_be_opened_is_left_to_reading(folder, monkeypatch):
         raise PermissionError(13, "Permission denied")
 
     (folder / "study.toml").write_text(SMALL, encoding="utf-8")
-    monkeypatch.setattr("spectra.filesearch.hashlib.file_digest", refuse)
+    monkeypatch.setattr("spectra.study.file_search.hashlib.file_digest", refuse)
     assert len(load_study(folder / "study.toml").substrate.specimens) == 5
 
 

@@ -5,8 +5,8 @@ import re
 import pytest
 
 from reference_bands import BandTableError, load
+from spectra.assignment.candidates import SuggestionSettings, candidates, explain_change
 from spectra.errors import SettingError
-from spectra.suggestions import SuggestionSettings, candidates, explain_change
 
 TABLE = load()
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from spectra.tomlplace import key_lines, line_of
+from spectra.study.toml_lines import key_lines, line_of
 
 EVERY_FORM = '''\
 title = "a # no comment = [ ] { }"  # a comment with "quotes" and = signs

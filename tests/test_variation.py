@@ -6,15 +6,22 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from spectra.covariance import components, describe_substrate, noise_levels, restricted_likelihood, total
-from spectra.directions import contrasts_of, orthonormal, project_out
+from spectra.detection.least_squares import fit_shapes, leave_out, specimen_variance, widen
 from spectra.errors import SettingError, SpectraError
-from spectra.interferents import carbon_dioxide, water_vapour
-from spectra.jointfit import fit_shapes, leave_out, specimen_variance, widen
-from spectra.reduction import reduce_grid
-from spectra.shapes import split_bands
+from spectra.peaks.segmentation import split_bands
+from spectra.preprocessing.atmosphere import carbon_dioxide, water_vapour
 from spectra.spectrum import Stack
-from spectra.variation import VariationSettings, learn, nuisance_basis, rescale
+from spectra.variation.binning import reduce_grid
+from spectra.variation.covariance import (
+    components,
+    describe_substrate,
+    noise_levels,
+    restricted_likelihood,
+    total,
+)
+from spectra.variation.model import learn, nuisance_basis, rescale
+from spectra.variation.settings import VariationSettings
+from spectra.variation.subspace import contrasts_of, orthonormal, project_out
 from tests.scenes import GRID, PAIRS, USABLE, Scene, spots
 from tests.trials import stack
 

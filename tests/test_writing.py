@@ -16,7 +16,8 @@ from spectra.errors import OutputError
 from spectra.reading import read
 from spectra.spectrum import Origin, Spectrum
 from spectra.units import from_absorbance
-from spectra.writing import ENCODINGS, write_csv, write_jcamp
+from spectra.writing.csv_file import ENCODINGS, write_csv
+from spectra.writing.jcamp_file import write_jcamp
 from tests import decoder
 
 

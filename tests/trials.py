@@ -15,14 +15,16 @@ from pathlib import Path
 
 import numpy as np
 
-from spectra.bandtest import DecisionSettings
+from spectra.decision import DecisionSettings
+from spectra.detection.capability import Yardstick, set_yardstick
+from spectra.detection.presence import decide_presence
+from spectra.detection.settings import PresenceSettings
 from spectra.findings import CANNOT_TELL, PRESENT, Presence
-from spectra.presence import decide_presence
-from spectra.replicates import binomial_interval
-from spectra.shapes import Shape
+from spectra.optics.shape import Shape
 from spectra.spectrum import Stack
-from spectra.variation import Variation, VariationSettings, learn
-from spectra.yardstick import PresenceSettings, Yardstick, set_yardstick
+from spectra.statistics import binomial_interval
+from spectra.variation.model import Variation, learn
+from spectra.variation.settings import VariationSettings
 from tests import scenes
 from tests.classical import called_present, neat_spots
 from tests.scenes import GRID, PAIRS, REAL_PAIRS, USABLE, WRONG, Scene, film_response, known_error, spots

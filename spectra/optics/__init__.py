@@ -13,7 +13,7 @@ Modules, each using only those before it: ``geometry`` (crystal, angle), ``depth
 Examples
 --------
 >>> import numpy as np
->>> from spectra.optics.expectation import expected
+>>> from spectra.optics.expected import expected
 >>> from spectra.optics.geometry import Geometry
 >>> from spectra.optics.inversion import invert_atr
 >>> grid = np.arange(1000.0, 2000.0, 2.0)

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from spectra.optics.bandroutes import follow_from_neat, variant_effects
-from spectra.optics.following import half_window, position_noise
 from spectra.optics.material import Material
-from spectra.optics.scenarios import Effects, sample_effects
+from spectra.optics.tracking import half_window, position_noise
+from spectra.optics.tracking_paths import follow_from_neat, variant_effects
+from spectra.optics.uncertainty import Effects, sample_effects
 from spectra.units import FloatArray
 
 SHARE = 0.95

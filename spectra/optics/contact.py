@@ -11,13 +11,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from spectra.optics.solution import Convergence, Problem, Unknowns, solve
+from spectra.optics.newton import Convergence, Problem, Unknowns, solve
 from spectra.units import FloatArray
 
 # Places in the prior of an unknown whose effect may bend.
 FIVE = (-1.0, -0.5, 0.0, 0.5, 1.0)
+
 # The lowest contact that can give a spectrum is sought to this accuracy, with this many steps a trial.
 ACCURACY = 0.01
+
 QUICK_STEPS = 8
 
 

@@ -92,10 +92,12 @@ def as_absorption_index(material: Material) -> Corrected:
 
 
 LEFT_BY_DEPTH = ("shift and broadening of strong bands", "saturation of strong bands", "contact", "baseline")
+
 UNDONE_BY_INVERSION = (
     "depth growing with wavelength",
     "shift and broadening of strong bands",
     "saturation of strong bands",
     "contact, as far as it is known",
 )
+
 LEFT_BY_INVERSION = ("baseline", "orientation", "instrument resolution", "error of the index assumed")

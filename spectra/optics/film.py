@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from spectra.errors import SpectraError
+from spectra.optics.atr import atr_absorbance, atr_growth
 from spectra.optics.fresnel import ComplexArray, transmittance
 from spectra.optics.geometry import Geometry
 from spectra.optics.material import Material
-from spectra.optics.reflection import atr_absorbance, atr_growth
 from spectra.units import FloatArray
 
 # A film this thin is linear to better than a thousandth.

@@ -15,7 +15,7 @@ and of a stack, from the deepest boundary upward with E = exp(4 pi i nu u d) of 
 
 Born, Wolf, Principles of Optics, sections 1.5 and 1.6. Everything broadcasts: give indices as shape (n,) over
 wavenumber and thicknesses as shape (t, 1) to get (t, n). Reflections are amplitudes R = |G|^2; an ATR
-spectrum is :func:`spectra.optics.reflection.atr_absorbance`.
+spectrum is :func:`spectra.optics.atr.atr_absorbance`.
 """
 
 from __future__ import annotations
@@ -30,7 +30,9 @@ from spectra.errors import SettingError
 from spectra.units import FloatArray
 
 ComplexArray = NDArray[np.complex128]
+
 NM_IN_CM = 1.0e-7
+
 _TURN = np.exp(0.25j * np.pi)
 
 

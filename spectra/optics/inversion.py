@@ -1,7 +1,7 @@
 """From a measured spectrum back to the complex refractive index of the material.
 
 Attenuated total reflection: the exact bulk reflection is solved for k(nu), with n from Kramers-Kronig
-(:mod:`spectra.optics.solution`). Transmission of a film: k = A ln 10 / (4 pi nu d), and n from k.
+(:mod:`spectra.optics.newton`). Transmission of a film: k = A ln 10 / (4 pi nu d), and n from k.
 
 What is not known is carried, not hidden: the contact fraction or the film thickness (a range), n_inf and
 the pull of bands below the range (even priors, see
@@ -17,19 +17,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from spectra.noise import estimate_noise
+from spectra.optics.atr import LN10, bulk_response
 from spectra.optics.contact import FIVE, solve_contacts
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.geometry import Geometry, crystal_index, rays
 from spectra.optics.kramers_kronig import dispersion
-from spectra.optics.material import (
-    BoolArray,
-    InversionSettings,
-    Material,
-    Unsolved,
-    bridged,
-)
-from spectra.optics.reflection import LN10, bulk_response
-from spectra.optics.solution import Convergence, Problem, Unknowns, solve
+from spectra.optics.material import BoolArray, Material, Unsolved, bridged
+from spectra.optics.newton import Convergence, Problem, Unknowns, solve
+from spectra.optics.settings import InversionSettings
 from spectra.units import FloatArray
 
 Variant = tuple[ComplexArray, str, float]

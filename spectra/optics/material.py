@@ -12,45 +12,11 @@ from spectra.errors import SpectraError
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.geometry import Geometry
 from spectra.optics.kramers_kronig import is_even
-from spectra.optics.solution import Convergence
-from spectra.settings import require_in_range, setting
+from spectra.optics.newton import Convergence
 from spectra.spectrum import Frozen
 from spectra.units import FloatArray
 
 BoolArray = np.ndarray[Any, np.dtype[np.bool_]]
-
-
-@dataclass(frozen=True)
-class InversionSettings:
-    """What is assumed about a material when its spectrum is inverted, and how hard to try."""
-
-    n_inf: float = setting(
-        1.5,
-        "index above all vibrations: of most organic materials; else the visible index less 0.01",
-        low=1.2,
-        high=3.6,
-    )
-    n_inf_error: float = setting(0.05, "half-width of its even prior", low=0.0, high=0.3)
-    pull: float = setting(
-        0.015,
-        "index that bands below the range take off at its low end; 0 to 0.03 in measured polymers",
-        low=-0.1,
-        high=0.3,
-    )
-    pull_error: float = setting(0.015, "half-width of its even prior", low=0.0, high=0.2)
-    strongest_low: float = setting(
-        0.15,
-        "k of the strongest band, for a film of unknown thickness; 0.17 to 0.72 in measured polymers",
-        low=0.0,
-    )
-    strongest_high: float = setting(0.75, "upper end of the same prior, even in the logarithm", high=5.0)
-    tolerance: float = setting(
-        5e-5, "largest residual: a quarter of good noise", unit="absorbance", low=1e-9, high=1e-3
-    )
-    iterations: int = setting(25, "Newton steps before giving up", low=3, high=200)
-
-    def __post_init__(self) -> None:
-        require_in_range(self)
 
 
 @dataclass(frozen=True)

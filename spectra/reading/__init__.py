@@ -15,14 +15,14 @@ from pathlib import Path
 
 from spectra.errors import FormatError, SpectraError
 from spectra.reading.animl import looks_like_animl, read_animl
-from spectra.reading.archive import ZIP_START
 from spectra.reading.arrays import read_matlab, read_numpy_archive, read_numpy_array
-from spectra.reading.delimited import read_delimited
 from spectra.reading.hdf5 import is_hdf5, read_hdf5
-from spectra.reading.jcampdx import looks_like_jcamp, read_jcamp
+from spectra.reading.jcamp.reader import looks_like_jcamp, read_jcamp
 from spectra.reading.source import Source, load_source, refuse_binary
+from spectra.reading.tables.delimited import read_delimited
+from spectra.reading.tables.workbook import is_workbook, read_workbook
 from spectra.reading.trace import Trace, conclude
-from spectra.reading.workbook import is_workbook, read_workbook
+from spectra.reading.unpacking import ZIP_START
 from spectra.spectrum import Spectrum
 
 Reader = Callable[[Source], tuple[Trace, ...]]

@@ -18,8 +18,8 @@ from spectra.errors import FormatError
 from spectra.reading.numbers import MOST_POINTS, shorten
 from spectra.reading.source import Source
 from spectra.reading.trace import Trace
-from spectra.reading.unitwords import named_x_unit, named_y_unit
-from spectra.reading.xmlguard import local_name, scan_xml
+from spectra.reading.units.words import named_x_unit, named_y_unit
+from spectra.reading.xml_scan import local_name, scan_xml
 from spectra.units import FloatArray
 
 # Data types of the format that hold numbers, and their packed form.

@@ -17,17 +17,18 @@ from dataclasses import replace
 import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
-from spectra.reading.apart import read_apart
-from spectra.reading.archive import MOST_UNPACKED, unpack
 from spectra.reading.numbers import shorten
-from spectra.reading.shapes import is_axis, table_traces
+from spectra.reading.sandbox import read_apart
 from spectra.reading.source import Source
-from spectra.reading.table import Table
+from spectra.reading.tables.orientation import is_axis, table_traces
+from spectra.reading.tables.table import Table
 from spectra.reading.trace import FEWEST_POINTS, Trace
-from spectra.reading.unitwords import named_x_unit, named_y_unit
+from spectra.reading.units.words import named_x_unit, named_y_unit
+from spectra.reading.unpacking import MOST_UNPACKED, unpack
 from spectra.units import FloatArray
 
 MOST_SPECTRA = 20_000
+
 _AXIS_NAME = re.compile(
     r"(?:.*[/_. ])?(?:x|xx|x_?(?:axis|values?|data)|axis|abscissa|wn|wvn|nu|freq(?:uency)?)", re.I
 )

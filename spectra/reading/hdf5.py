@@ -5,8 +5,8 @@ from __future__ import annotations
 import importlib.util
 
 from spectra.errors import FormatError
-from spectra.reading.apart import read_apart
 from spectra.reading.arrays import array_traces
+from spectra.reading.sandbox import read_apart
 from spectra.reading.source import Source
 from spectra.reading.trace import Trace
 

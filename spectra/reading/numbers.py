@@ -20,8 +20,11 @@ from spectra.units import FloatArray
 MOST_POINTS = 10_000_000
 
 _PLAIN = b"0123456789.+- \n\t"
+
 _PIECE = 1 << 18  # bytes read at once: the working arrays stay in the processor's cache
+
 _MOST_DIGITS = 15  # a whole number of 15 digits is exact in double precision
+
 _POWERS = 10.0 ** np.arange(_MOST_DIGITS + 1)
 
 

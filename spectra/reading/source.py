@@ -23,6 +23,7 @@ _IMAGES = {
     b"%PDF": "a PDF document",
     b"{\\rtf": "a rich-text document",
 }
+
 _NUMBERS_WANTED = "export the spectrum itself as JCAMP-DX or as text (CSV)"
 
 

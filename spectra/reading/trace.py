@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from spectra.errors import FormatError
-from spectra.reading.axes import settle_x_unit
-from spectra.reading.ordinates import settle_y_unit
 from spectra.reading.source import Source
-from spectra.reading.unitwords import KUBELKA_MUNK
+from spectra.reading.units.abscissa import settle_x_unit
+from spectra.reading.units.ordinate import settle_y_unit
+from spectra.reading.units.words import KUBELKA_MUNK
 from spectra.spectrum import Fault, Origin, Spectrum
 from spectra.units import FloatArray, to_absorbance, to_wavenumbers
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from spectra.errors import OutputError
 
 if TYPE_CHECKING:
-    from spectra.result import Verification
+    from spectra.verification.result import Verification
 
 
 def write_report(verification: Verification, folder: Path, date: datetime.date) -> tuple[Path, ...]:
@@ -40,9 +40,9 @@ def write_report(verification: Verification, folder: Path, date: datetime.date) 
     OutputError
         If a file cannot be written.
     """
-    from spectra.report.bandfile import as_csv
-    from spectra.report.canvas import render
-    from spectra.report.figures import overlay_figure
+    from spectra.report.band_csv import as_csv
+    from spectra.report.figures.canvas import render
+    from spectra.report.figures.overlay import overlay_figure
     from spectra.report.page import as_html
     from spectra.report.record import as_json
 

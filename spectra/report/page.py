@@ -11,17 +11,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from spectra.report.bandwindows import position_figure
-from spectra.report.canvas import inline
-from spectra.report.captions import CAPTIONS
-from spectra.report.detection import detection_figure
-from spectra.report.figures import difference_figure, overlay_figure
+from spectra.report.figures.canvas import inline
+from spectra.report.figures.detection_curve import detection_figure
+from spectra.report.figures.overlay import difference_figure, overlay_figure
+from spectra.report.figures.positions import position_figure
 from spectra.report.view import typeset, view
+from spectra.report.words.captions import CAPTIONS
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from spectra.result import SampleFinding, Verification
+    from spectra.verification.result import SampleFinding, Verification
 
 TEMPLATES = Path(__file__).parent / "templates"
 

@@ -17,12 +17,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from spectra.findings import Reason
-from spectra.report.inputtables import shown_path
+from spectra.report.tables.inputs import shown_path
 from spectra.report.view import remedy, sentence
 
 if TYPE_CHECKING:
-    from spectra.result import InputRecord, SampleFinding, Verification
-    from spectra.study import Group, Study
+    from spectra.groups import Group
+    from spectra.study.records import Study
+    from spectra.verification.result import InputRecord, SampleFinding, Verification
 
 FORMAT = 1
 

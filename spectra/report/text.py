@@ -6,14 +6,15 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from spectra.report.numerals import visible
 from spectra.report.view import Answer, Judgement, View, look, view
+from spectra.report.words.numerals import visible
 
 if TYPE_CHECKING:
-    from spectra.result import Verification
     from spectra.spectrum import Spectrum
+    from spectra.verification.result import Verification
 
 WIDTH = 100
+
 INDENT = "  "
 
 

@@ -17,19 +17,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, Chemistry, Presence, Residue
-from spectra.report.inputtables import (
-    fault_table,
-    hash_table,
-    input_table,
-    reading_table,
-    setting_tables,
-)
-from spectra.report.numerals import counted, limit, plain, span, typeset, with_interval
-from spectra.report.phrases import CAUTIONS, LIMIT, amount, confidence, material, rule, statement, thickness
-from spectra.report.reasons import REASONS, named_remedy, remedy, sentence
-from spectra.report.remedies import GENERAL_REMEDY, REMEDIES
-from spectra.report.spikeview import spike_lines, spike_table
-from spectra.report.tables import (
+from spectra.report.tables.findings import (
     Table,
     amount_table,
     band_table,
@@ -41,8 +29,23 @@ from spectra.report.tables import (
     substrate_table,
     unexplained_table,
 )
-from spectra.result import CoatingFinding, SampleFinding, Verification
+from spectra.report.tables.inputs import fault_table, hash_table, input_table, reading_table, setting_tables
+from spectra.report.tables.spiking import spike_lines, spike_table
+from spectra.report.words.numerals import counted, limit, plain, span, typeset, with_interval
+from spectra.report.words.reasons import REASONS, named_remedy, remedy, sentence
+from spectra.report.words.remedies import GENERAL_REMEDY, REMEDIES
+from spectra.report.words.statement import (
+    CAUTIONS,
+    LIMIT,
+    amount,
+    confidence,
+    material,
+    rule,
+    statement,
+    thickness,
+)
 from spectra.spectrum import Spectrum
+from spectra.verification.result import CoatingFinding, SampleFinding, Verification
 
 __all__ = [
     "CAUTIONS",

@@ -1,0 +1,263 @@
+"""Tables read cell by cell: empty cells, quotes, text columns, thousands marks, mixed decimal marks.
+
+Slower than one pass over plain numbers, and able to say which line or cell is wrong.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from spectra.errors import AmbiguityError, FormatError
+from spectra.reading.numbers import shorten
+from spectra.reading.tables.dialect import (
+    MOST_COLUMNS,
+    NUMBER,
+    Cell,
+    comma_message,
+    decimal_evidence,
+    is_comment,
+    is_missing,
+    is_number,
+    is_number_row,
+    require_no_broken_row,
+    split_line,
+    take_names,
+)
+from spectra.reading.tables.table import Table
+from spectra.units import FloatArray
+
+# Cells take about 17 times the room of the text they stand in.
+_LONGEST_TEXT = 40_000_000
+
+_COMMA_LAST, _POINT_LAST = re.compile(r"\d\.\d{3},\d"), re.compile(r"\d,\d{3}\.\d")
+
+_MARKS = str.maketrans("", "", "'\u00a0\u202f\u2009 ")
+
+
+@dataclass(eq=False)
+class Rows:
+    """Rows of cells that make the table, and the lines around them.
+
+    Attributes
+    ----------
+    cells
+        Text, or numbers where the file holds numbers (spreadsheets).
+    numbers
+        Line or row of each in the file, from 1.
+    heading, footing
+        The lines before and after, and comments, cells joined by tabs.
+    """
+
+    cells: list[list[Cell]] = field(default_factory=list)
+    numbers: list[int] = field(default_factory=list)
+    heading: list[str] = field(default_factory=list)
+    footing: list[tuple[int, str]] = field(default_factory=list)
+
+
+def parse_cells(text: str, delimiter: str, where: str) -> Table:
+    """Read a text table cell by cell.
+
+    Raises
+    ------
+    FormatError
+        Naming the line: cells are missing, text stands among the numbers.
+    AmbiguityError
+        If the decimal mark cannot be told.
+    """
+    if len(text) > _LONGEST_TEXT:
+        raise FormatError(
+            f"{where}: {len(text) / 1e6:.0f} MB with quotes, words or mixed decimal marks; at most "
+            f"{_LONGEST_TEXT / 1e6:.0f} MB are read so, export plain numbers"
+        )
+    rows = Rows()
+    for number, raw in enumerate(text.split("\n"), 1):
+        line = raw.strip("\ufeff\r\f\x1a") if delimiter == "\t" else raw.strip("\ufeff \r\f\x1a")
+        if line.strip() and is_comment(line) and not (line[0] == ";" == delimiter and rows.cells):
+            rows.heading.append(line)
+        elif line.strip():
+            _sort_in(rows, number, line, list(split_line(line, delimiter)), f"{where}: line")
+    if not rows.cells:
+        raise FormatError(f"{where}: found no table of numbers; export the spectrum as JCAMP-DX or CSV")
+    return table_from_rows(rows, where, delimiter=delimiter)
+
+
+def gather_rows(cells: list[list[Cell]], where: str, row_word: str) -> Rows | None:
+    """Find the table among rows of cells; None if no row holds two numbers.
+
+    Raises
+    ------
+    FormatError
+        If words stand between rows of numbers.
+    """
+    rows = Rows()
+    for number, row in enumerate(cells, 1):
+        if any(cell != "" for cell in row):
+            line = "\t".join(str(cell) for cell in row[:MOST_COLUMNS])
+            _sort_in(rows, number, line, list(row), f"{where}: {row_word}")
+    return rows if rows.cells else None
+
+
+def _sort_in(rows: Rows, number: int, line: str, cells: list[Cell], place: str) -> None:
+    """Add one row to the heading, the table or the footing."""
+    numbers = sum(is_number(cell) for cell in cells)
+    if is_number_row(cells) or (rows.cells and numbers == 1 and len(cells) >= len(rows.cells[0])):
+        if rows.footing:
+            at, found = rows.footing[0]
+            raise FormatError(
+                f"{place} {at}: {shorten(found)!r} stands between rows of numbers; remove it, or "
+                "mark it as a "
+                "comment with '#'"
+            )
+        rows.cells.append(cells)
+        rows.numbers.append(number)
+    elif not rows.cells:
+        rows.heading.append(line)
+    elif numbers:
+        raise FormatError(
+            f"{place} {number}: {shorten(line)!r} has too few numbers; was the file cut off? Export again"
+        )
+    else:
+        rows.footing.append((number, line))
+
+
+def table_from_rows(rows: Rows, where: str, *, delimiter: str = "\t", row_word: str = "line") -> Table:
+    """Turn rows of cells into numbers, column by column.
+
+    Raises
+    ------
+    FormatError, AmbiguityError
+        See :func:`parse_cells`.
+    """
+    _give_names_back(rows)
+    width = _require_even_width(rows, delimiter, row_word, where)
+    columns = [[row[i] for row in rows.cells] for i in range(width)]
+    textual = [_is_textual(column) for column in columns]
+    empty = [all(cell == "" for cell in column) for column in columns]
+    names, heading = take_names(rows.heading, width, delimiter)
+    if all(words or nothing for words, nothing in zip(textual, empty, strict=True)):
+        raise FormatError(f"{where}: found no column of numbers; export the spectrum as JCAMP-DX or CSV")
+    evidence = _file_evidence(columns)
+    values = [
+        _column_values(column, rows.numbers, f"{row_word} {{}}, column {i + 1}", evidence, where)
+        for i, column in enumerate(columns)
+        if not textual[i] and not empty[i]
+    ]
+    if len(rows.cells) > 1:
+        require_no_broken_row(names, float(values[0][0]), float(values[0][1]), where)
+    keep = [i for i in range(width) if not textual[i] and not empty[i]]
+    label_column = next((i for i in range(min(2, width)) if textual[i]), None)
+    blank = ("",) * len(rows.cells)
+    return Table(
+        np.column_stack(values),
+        tuple(names[i] for i in keep),
+        blank if label_column is None else tuple(str(cell) for cell in columns[label_column]),
+        tuple(rows.numbers),
+        (*heading, *(line for _, line in rows.footing)),
+        row_word,
+        assumed=("decimal commas",) if evidence == (True, False) else (),
+        label_name=None if label_column is None else names[label_column] or f"column {label_column + 1}",
+        text_columns=tuple(
+            names[i] or f"column {i + 1}" for i in range(width) if textual[i] and i != label_column
+        ),
+    )
+
+
+def _give_names_back(rows: Rows) -> None:
+    """Take a first row such as ``cm-1, 1, 2, 3`` for what it is: names that are numbers."""
+    if len(rows.cells) > 1 and not is_number(rows.cells[0][0]) and is_number(rows.cells[1][0]):
+        if is_missing(rows.cells[0][0]):
+            return
+        rows.heading.append("\t".join(_as_text(cell) for cell in rows.cells.pop(0)))
+        rows.numbers.pop(0)
+
+
+def _as_text(cell: Cell) -> str:
+    """Write a number without needless decimals."""
+    return f"{cell:.15g}" if isinstance(cell, float) else cell
+
+
+def _require_even_width(rows: Rows, delimiter: str, row_word: str, where: str) -> int:
+    """Give every row as many cells, empty ones at the end taken off; a short row is an error."""
+    while all(len(row) > 1 and row[-1] == "" for row in rows.cells):
+        for row in rows.cells:
+            row.pop()
+    width = int(np.median([len(row) for row in rows.cells]))
+    if width > MOST_COLUMNS:
+        raise FormatError(f"{where}: a row has more than {MOST_COLUMNS} cells; split the file")
+    for row, number in zip(rows.cells, rows.numbers, strict=True):
+        while len(row) > width and row[-1] == "":
+            row.pop()
+        if len(row) != width:
+            hint = " (is the comma a decimal mark too?)" if delimiter == "," else ""
+            raise FormatError(
+                f"{where}: {row_word} {number}: found {len(row)} cells; expected {width} as in most{hint}, "
+                "correct the file or export again"
+            )
+    return width
+
+
+def _is_textual(column: list[Cell]) -> bool:
+    """Whether a column holds words: no number but perhaps in its first cell."""
+    rest = column[1:] or column
+    return not any(is_number(cell) for cell in rest) and any(not is_missing(cell) for cell in column)
+
+
+def _words(column: list[Cell]) -> str:
+    """Join the cells that are text, one a line."""
+    return "\n".join(cell for cell in column if isinstance(cell, str))
+
+
+def _file_evidence(columns: list[list[Cell]]) -> tuple[bool, bool]:
+    """Whether comma and point separate decimals somewhere in the table."""
+    joined = "\n".join(_words(column) for column in columns)
+    return decimal_evidence(joined, ","), decimal_evidence(joined, ".")
+
+
+def _column_values(
+    column: list[Cell], numbers: list[int], place: str, evidence: tuple[bool, bool], where: str
+) -> FloatArray:
+    """Read one column, its decimal mark decided by its own cells first."""
+    mark = _decimal_mark(_words(column), evidence, where)
+    values = np.empty(len(column))
+    for i, cell in enumerate(column):
+        values[i] = (
+            cell if isinstance(cell, float) else _value(cell, mark, f"{where}: {place.format(numbers[i])}")
+        )
+    return values
+
+
+def _decimal_mark(joined: str, evidence: tuple[bool, bool], where: str) -> str:
+    """Tell the character that separates decimals in a column."""
+    if "," not in joined:
+        thousands = evidence == (True, False) and not decimal_evidence(joined, ".")
+        return "," if thousands else "."
+    comma, point = decimal_evidence(joined, ","), decimal_evidence(joined, ".")
+    if _COMMA_LAST.search(joined):
+        comma, point = True, False
+    elif _POINT_LAST.search(joined):
+        comma, point = False, True
+    if not comma and not point:
+        comma, point = evidence
+    if comma == point:
+        raise AmbiguityError(comma_message(joined, where))
+    return "," if comma else "."
+
+
+def _value(cell: str, mark: str, place: str) -> float:
+    """One cell as a number; NaN where it says that there is none."""
+    if is_missing(cell):
+        return float("nan")
+    plain = cell.translate(_MARKS)
+    other = "." if mark == "," else ","
+    plain = plain.replace(other, "").replace(mark, ".").replace("d", "e").replace("D", "e")
+    try:
+        return float(plain) if NUMBER.fullmatch(cell) else _no_number(cell, place)
+    except ValueError:
+        return _no_number(cell, place)
+
+
+def _no_number(cell: str, place: str) -> float:
+    raise FormatError(f"{place}: {shorten(cell)!r} is not a number; correct the cell or leave it empty")

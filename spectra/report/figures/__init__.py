@@ -1,0 +1,4 @@
+"""Figures of the report.
+
+In: findings and stacks. Out: drawings.
+"""

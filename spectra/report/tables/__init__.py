@@ -1,0 +1,4 @@
+"""Tables of the report.
+
+In: a Verification. Out: tables of finished text.
+"""

@@ -1,0 +1,4 @@
+"""Words and rounded numbers of the report.
+
+In: records. Out: sentences.
+"""

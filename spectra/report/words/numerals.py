@@ -1,0 +1,241 @@
+"""How numbers are written: the rounding half of ``report.view``.
+
+A number is rounded by its uncertainty, two significant digits of it (JCGM 100:2008, 7.2.6). A number
+without an uncertainty is given to three significant digits. Units and intervals are part of the text, so
+that no caller can leave them out. Everything is ASCII here ("cm-1", "+/-"); a page sets the signs.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+
+MISSING = "not determined"
+
+SIGNS = (
+    (re.compile(r"cm-1"), "cm⁻¹"),
+    (re.compile(r"(?<=\d )\+/- (?=\d)"), "± "),
+    (re.compile(r"\+/- ?(?=\d)"), "±"),
+    (re.compile(r"\+/-"), "±"),
+    (re.compile(r"(?<![\w.-])-(?=\d)"), "−"),
+)
+
+
+def places(uncertainty: float) -> int:
+    """Return how many decimals show two significant digits of ``uncertainty``; negative for tens and up.
+
+    Examples
+    --------
+    >>> places(0.00079), places(10.47), places(0.0996), places(340.0)
+    (5, 0, 2, -1)
+    """
+    digits = 1 - math.floor(math.log10(uncertainty))
+    carried = math.floor(math.log10(round(uncertainty, digits)))  # 0.0996 becomes 0.10
+    return 1 - carried
+
+
+def fixed(value: float, decimals: int) -> str:
+    """Write ``value`` with ``decimals`` decimals, never as minus zero.
+
+    Examples
+    --------
+    >>> fixed(-0.004, 2), fixed(1647.0, -1)
+    ('0.00', '1650')
+    """
+    return f"{round(value, decimals) + 0.0:.{max(decimals, 0)}f}"
+
+
+def plain(value: float | None, digits: int = 3) -> str:
+    """Write a number that has no uncertainty of its own, to ``digits`` significant digits.
+
+    Examples
+    --------
+    >>> plain(0.0123456), plain(0.00457, 2), plain(None), plain(float("nan")), plain(1234.5)
+    ('0.0123', '0.0046', 'not determined', 'not determined', '1230')
+    """
+    if value is None or not math.isfinite(value):
+        return MISSING
+    if value == 0:
+        return "0"
+    decimals = digits - 1 - math.floor(math.log10(abs(value)))
+    if not -4 <= decimals <= 7:
+        return f"{value:.{digits - 1}e}"
+    return fixed(value, decimals)
+
+
+def exact(value: float) -> str:
+    """Write a number that somebody chose, such as a setting, as it was chosen.
+
+    Examples
+    --------
+    >>> exact(0.01), exact(4.0), exact(1e-6)
+    ('0.01', '4', '1e-06')
+    """
+    return f"{value:.12g}"
+
+
+def limit(*values: float | None) -> str:
+    """Write critical or detectable amounts: two significant digits, in units of the neat spectrum.
+
+    Examples
+    --------
+    >>> limit(0.00457), limit(0.00457, 0.0093), limit(None, None)
+    ('0.0046 (neat = 1)', '0.0046, 0.0093 (neat = 1)', 'not determined')
+    """
+    known = [value for value in values if value is not None and math.isfinite(value)]
+    return f"{', '.join(plain(value, 2) for value in known)} (neat = 1)" if known else MISSING
+
+
+def with_error(value: float, error: float) -> str:
+    """Write a number with its standard error.
+
+    Examples
+    --------
+    >>> with_error(100.02147, 0.00079), with_error(1.25, 0.0)
+    ('100.02147 +/- 0.00079', '1.25')
+    """
+    if not math.isfinite(error) or error <= 0:
+        return plain(value)
+    decimals = places(error)
+    return f"{fixed(value, decimals)} +/- {fixed(error, decimals)}"
+
+
+def position(value: float | None, error: float | None) -> str:
+    """Write a measured position in cm-1 with its standard error, to a hundredth at most.
+
+    Examples
+    --------
+    >>> position(1655.404, 0.312), position(1655.404, 0.0004), position(1655.404, None)
+    ('1655.40 +/- 0.31', '1655.40 +/- 0.01', '1655.4')
+    """
+    if value is None or not math.isfinite(value):
+        return MISSING
+    if error is None or not math.isfinite(error) or error <= 0:
+        return fixed(value, 1)
+    decimals = min(places(error), 2)
+    return f"{fixed(value, decimals)} +/- {fixed(max(error, 10.0**-decimals), decimals)}"
+
+
+def with_interval(value: float | None, low: float | None, high: float | None, unit: str = "") -> str:
+    """Write a value with its interval, rounded by the interval's half-width.
+
+    Examples
+    --------
+    >>> with_interval(0.02104, 0.0152, 0.0268)
+    '0.0210 (0.0152 to 0.0268)'
+    >>> with_interval(0.4, None, None, "cm-1")
+    '0.400 cm-1 (interval not determined)'
+    """
+    if value is None or not math.isfinite(value):
+        return MISSING
+    unit = f" {unit}" if unit else ""
+    if low is None or high is None or not math.isfinite(high - low) or not high > low:
+        return f"{plain(value)}{unit} (interval {MISSING})"
+    decimals = places((high - low) / 2)
+    return f"{fixed(value, decimals)}{unit} ({fixed(low, decimals)} to {fixed(high, decimals)}{unit})"
+
+
+def wavenumber(value: float) -> str:
+    """Name a band by its wavenumber, to the nearest whole one; measured ones use :func:`position`.
+
+    Examples
+    --------
+    >>> wavenumber(1647.1)
+    '1647 cm-1'
+    """
+    return f"{fixed(value, 0)} cm-1"
+
+
+def wavenumbers(values: Sequence[float]) -> str:
+    """List bands by wavenumber, in the order given.
+
+    Examples
+    --------
+    >>> wavenumbers([1655.2, 1540.0, 1240.3])
+    '1655, 1540 and 1240 cm-1'
+    """
+    return f"{listed([fixed(value, 0) for value in values])} cm-1"
+
+
+def span(low: float, high: float) -> str:
+    """Write a stretch of the axis.
+
+    Examples
+    --------
+    >>> span(1500.0, 1600.4)
+    '1500 to 1600 cm-1'
+    """
+    return f"{fixed(low, 0)} to {fixed(high, 0)} cm-1"
+
+
+def probability(value: float | None) -> str:
+    """Write a p value: two significant digits, and no false precision below 0.0001.
+
+    Examples
+    --------
+    >>> probability(0.01234), probability(3e-9), probability(None)
+    ('0.012', 'below 0.0001', 'not determined')
+    """
+    if value is None or not math.isfinite(value):
+        return MISSING
+    return "below 0.0001" if value < 1e-4 else fixed(value, places(value))
+
+
+def percent(fraction: float) -> str:
+    """Write a share as a percentage.
+
+    Examples
+    --------
+    >>> percent(0.95), percent(0.999)
+    ('95 %', '99.9 %')
+    """
+    return f"{100 * fraction:.4g} %"
+
+
+def counted(number: int, noun: str, plural: str = "") -> str:
+    """Write a count with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "band"), counted(3, "band"), counted(0, "spectrum", "spectra")
+    ('1 band', '3 bands', '0 spectra')
+    """
+    return f"{number} {noun if number == 1 else plural or noun + 's'}"
+
+
+def listed(words: Sequence[str], none: str = "none") -> str:
+    """Join words as a sentence does.
+
+    Examples
+    --------
+    >>> listed(["a"]), listed(["a", "b", "c"]), listed([])
+    ('a', 'a, b and c', 'none')
+    """
+    if len(words) < 2:
+        return words[0] if words else none
+    return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def visible(text: str, instead: str = "") -> str:
+    r"""Replace what is no visible letter: a name from a file must not steer a terminal or break a drawing.
+
+    Examples
+    --------
+    >>> visible("film\x1b[2J"), visible("a\x00b", "?")
+    ('film\\x1b[2J', 'a?b')
+    """
+    return "".join(letter if letter.isprintable() else instead or repr(letter)[1:-1] for letter in text)
+
+
+def typeset(text: str) -> str:
+    """Set the signs that plain text spells out: cm⁻¹, ±, the true minus.
+
+    Examples
+    --------
+    >>> typeset("-13.8 cm-1 (-16.1 to -11.5 cm-1), margin +/- 4 cm-1, s-1")
+    '−13.8 cm⁻¹ (−16.1 to −11.5 cm⁻¹), margin ±4 cm⁻¹, s-1'
+    """
+    for pattern, sign in SIGNS:
+        text = pattern.sub(sign, text)
+    return text

@@ -1,0 +1,280 @@
+"""Why a verdict is what it is, in words: the sentences of ``report.view``.
+
+``REASONS`` maps the code of a :class:`~spectra.findings.Reason` to the maker of its sentence; ``REMEDIES``
+of ``remedies`` says what to do about it. Adding a code is one line in each. A code that is not known is
+shown bare with its values, so that a report never fails over a word.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+from spectra.findings import Reason
+from spectra.report.words.numerals import (
+    counted,
+    exact,
+    limit,
+    listed,
+    plain,
+    probability,
+    span,
+    wavenumber,
+    wavenumbers,
+    with_interval,
+)
+from spectra.report.words.remedies import REMEDIES
+
+Values = Mapping[str, Any]
+
+
+def sentence(reason: Reason) -> str:
+    """Return the sentence of a reason.
+
+    Examples
+    --------
+    >>> sentence(Reason("one-band", {"position": 1655.2}))
+    'Only one band, at 1655 cm-1, is above its critical value.'
+    >>> sentence(Reason("unheard_of", {"n": 3}))
+    'unheard_of (n = 3)'
+    """
+    try:
+        return REASONS[reason.code](reason.values)
+    except (AttributeError, KeyError, TypeError, ValueError):
+        return _bare(reason)
+
+
+def remedy(reason: Reason) -> str:
+    """Return what to do about a reason, or an empty text where nothing needs doing.
+
+    Examples
+    --------
+    >>> remedy(Reason("not-like-with-like"))
+    "Measure the reference by the sample's technique."
+    """
+    return REMEDIES.get(reason.code, "")
+
+
+def named_remedy(reason: Reason) -> str:
+    """Return the text of a remedy that the decision names itself; a code without text is shown bare."""
+    return remedy(reason) or _bare(reason)
+
+
+def _bare(reason: Reason) -> str:
+    """Code and values as they are: for codes without a sentence, or values that do not fit it."""
+    values = ", ".join(f"{name} = {value}" for name, value in reason.values.items())
+    return f"{reason.code} ({values})" if values else reason.code
+
+
+def _falling(positions: Iterable[float]) -> str:
+    """Bands by wavenumber in the order of the figures, high ones first."""
+    return wavenumbers(sorted(positions, reverse=True))
+
+
+def _bands(value: Any) -> str:
+    """Count of bands, with their places where they are given."""
+    if not hasattr(value, "__iter__"):
+        return counted(value, "band")
+    places = list(value)
+    return f"{counted(len(places), 'band')} ({_falling(places)})" if places else "no band"
+
+
+def _all_masked(v: Values) -> str:
+    if not v["bands"]:
+        return "It has no strong band in the range that is used."
+    return f"The substrate's own variation hides every band looked for: {_bands(v['bands'])}."
+
+
+def _regions(regions: Iterable[tuple[float, float]]) -> str:
+    return listed([span(low, high) for low, high in sorted(regions, reverse=True)])
+
+
+def _chance(v: Values) -> str:
+    """P value as it is written in brackets."""
+    text = probability(v["p_value"])
+    return f"p {text}" if text.startswith("below") else f"p = {text}"
+
+
+def _bands_detected(v: Values) -> str:
+    share = f"{v['detected']} of {counted(v['unmasked'], 'unmasked band')}"
+    return f"{share} above the critical value: {_falling(v['positions'])}."
+
+
+def _no_band(v: Values) -> str:
+    return (
+        f"None of {counted(v['unmasked'], 'unmasked band')} is above its critical value; the least a single "
+        f"band could show is {limit(v['detectable'])}."
+    )
+
+
+def _moved(v: Values) -> str:
+    return (
+        f"The band expected at {wavenumber(v['position'])} is shifted by "
+        f"{with_interval(v['shift'], v['low'], v['high'], 'cm-1')}, outside the margin of +/- "
+        f"{exact(v['margin'])} cm-1."
+    )
+
+
+def _times(v: Values) -> str:
+    return f"{with_interval(v['ratio'], v['low'], v['high'])} times"
+
+
+def _lost(v: Values) -> str:
+    if "ratio" not in v:
+        return f"The band expected at {wavenumber(v['position'])} was not found."
+    return (
+        f"The band expected at {wavenumber(v['position'])} is weaker against the others than in the "
+        f"reference: {_times(v)}."
+    )
+
+
+def _too_wide(v: Values) -> str:
+    if v["low"] is None or v["high"] is None:
+        return f"The position of the band at {wavenumber(v['position'])} could not be measured."
+    middle = (v["low"] + v["high"]) / 2
+    return (
+        f"The shift of the band at {wavenumber(v['position'])}, "
+        f"{with_interval(middle, v['low'], v['high'], 'cm-1')}, is neither inside nor outside the margin of "
+        f"+/- {exact(v['margin'])} cm-1."
+    )
+
+
+def _not_seen(v: Values) -> str:
+    seen = f"No unexplained band at its bands: {_falling(v['bands'])}."
+    return f"{seen} Hidden by substrate or coating: {_falling(v['hidden'])}." if v.get("hidden") else seen
+
+
+def _may_be_optical(v: Values, why: str) -> str:
+    bound = v.get("bound")
+    size = (
+        "an unknown part" if bound is None or not math.isfinite(bound) else f"up to {math.ceil(bound)} cm-1"
+    )
+    return f"No position could be predicted ({why}); {size} of any shift may be optical."
+
+
+REASONS: dict[str, Callable[[Values], str]] = {
+    "too-few-bare": lambda v: (
+        f"At least {counted(v['needed'], 'bare spot')} are needed to learn how much bare spots differ by "
+        "themselves."
+    ),
+    "all-masked": _all_masked,
+    "one-band": lambda v: f"Only one band, at {wavenumber(v['position'])}, is above its critical value.",
+    "no-band-detected": _no_band,
+    "bands-detected": _bands_detected,
+    "negative-amount": lambda v: (
+        f"The amount is clearly negative, {plain(v['amount'])} (neat = 1), which no coating can cause: the "
+        "bare set does not represent this substrate, or another material is there."
+    ),
+    "no-detected-band": lambda _: "No coating band was detected, so there is no position to judge.",
+    "all-equivalent": lambda v: (
+        f"The interval of every shift lies within +/- {exact(v['margin'])} cm-1: {_bands(v['bands'])}."
+    ),
+    "shifted": _moved,
+    "interval-too-wide": _too_wide,
+    "not-like-with-like": lambda v: (
+        f"The reference was measured by {v['neat_technique']}, the sample by {v['sample_technique']}; "
+        "positions are not comparable between them."
+    ),
+    "lost-band": _lost,
+    "grown-band": lambda v: (
+        f"The band at {wavenumber(v['position'])} is stronger against the others than in the reference: "
+        f"{_times(v)}."
+    ),
+    "few-specimens": lambda v: (
+        f"Bare or coated spots come from {counted(v['found'], 'specimen')} only: scatter between specimens "
+        "is not known, and the verdict holds for these pieces."
+    ),
+    "pattern-disagrees": lambda v: (
+        f"Bands at {_falling(v['positions'])} are above their critical values, but those at "
+        f"{_falling(v['missing'])}, which should be as clear, are not: another material may share some "
+        "bands."
+    ),
+    "residue-bands": lambda v: (
+        f"Unexplained bands at {_falling(v['positions'])} lie where its strong bands are: consistent with "
+        "it, not proof of it."
+    ),
+    "residue-or-change": lambda v: (
+        f"Unexplained bands at {_falling(v['positions'])} lie where it absorbs, but the coating itself is "
+        "changed and may cause them."
+    ),
+    "residue-or-optics": lambda v: (
+        f"Unexplained bands at {_falling(v['positions'])} lie where it absorbs, but the film's own spectrum "
+        "could not be computed and may cause them."
+    ),
+    "coating-not-shown": lambda _: "The coating is not shown, so there is no chemistry of it to judge.",
+    "presence-open": lambda _: (
+        "Presence is itself open: the bands may belong to another material, or to a changed coating."
+    ),
+    "optics-no-model": lambda _: (
+        "Positions were compared like with like only: this technique has no optical model here."
+    ),
+    "optics-technique-not-stated": lambda v: _may_be_optical(v, "the technique is not stated"),
+    "optics-unknown-geometry": lambda v: _may_be_optical(v, "crystal and angle of incidence are not stated"),
+    "optics-no-total-reflection": lambda v: _may_be_optical(
+        v, "for the stated crystal and angle the light is not totally reflected"
+    ),
+    "optics-too-strong": lambda v: _may_be_optical(
+        v, "the neat spectrum is stronger than the stated crystal and angle allow"
+    ),
+    "optics-not-converged": lambda v: _may_be_optical(
+        v, "the optical constants could not be found from the neat spectrum"
+    ),
+    "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
+    "residue-not-seen": _not_seen,
+    "not-judged": lambda v: f"Too weak or too broad for a judgement of position: {_falling(v['positions'])}.",
+    # of the joint fit
+    "amount-above-critical": lambda v: (
+        f"The joint amount of all bands, {plain(v['amount'])}, is above its critical value of "
+        f"{limit(v['critical'])}."
+    ),
+    "amount-below-critical": lambda v: (
+        f"The joint amount of all bands, {plain(v['amount'])}, is below its critical value of "
+        f"{limit(v['critical'])}."
+    ),
+    "bands-found": lambda v: (
+        f"{len(v['found'])} of {counted(v['looked_at'], 'unmasked band')} found without the others: "
+        f"{_falling(v['found'])}."
+    ),
+    "rests-on-one-band": lambda v: (
+        f"Only the band at {_falling(v['found'])} is found without the others; {v['needed']} are needed."
+    ),
+    "no-band-alone": lambda v: (
+        f"None of {counted(v['looked_at'], 'unmasked band')} is found without the others; {v['needed']} are "
+        "needed."
+    ),
+    "pattern-agrees": lambda v: f"The bands stand to each other as in the neat coating ({_chance(v)}).",
+    "pattern-differs": lambda v: (
+        f"The bands do not stand to each other as in the neat coating ({_chance(v)}): another material may "
+        "share some of them."
+    ),
+    "unmistakable": lambda v: (
+        f"No bare spot shows what the sample does at {_regions(v['regions'])}, but the coating stands far "
+        "above that misfit."
+    ),
+    "bands-masked": lambda v: (
+        f"The substrate hides {_bands(v['masked'])}; {v['unmasked']} left, and {v['needed']} are needed."
+    ),
+    "no-bands": lambda v: (
+        f"The neat spectrum has {counted(v['unmasked'], 'usable band')} in the range; {v['needed']} are "
+        "needed."
+    ),
+    "inseparable": lambda v: (
+        f"Its spectrum and that of {v['other']} are too alike to be told apart (correlation "
+        f"{plain(v['correlation'])})."
+    ),
+    "bare-set-differs": lambda v: (
+        f"At {_regions(v['regions'])} the sample differs from substrate plus coating as no bare spot does."
+    ),
+    "few-bare": lambda v: (
+        f"Learned from {counted(v['found'], 'bare spot')} only; {v['wanted']} or more make the verdict surer."
+    ),
+    "one-bare-specimen": lambda v: (
+        f"{counted(v['spots'], 'bare spot')}, all on one specimen: scatter between specimens is not known."
+    ),
+    "attenuation-disagrees": lambda v: (
+        f"The coating's bands ask for {plain(v['thickness_nm'])} nm, the weakening of the substrate's for "
+        f"{with_interval(v['attenuation_nm'], v['low'], v['high'], 'nm')}: poor contact can mimic a "
+        "coating."
+    ),
+}

@@ -1,0 +1,40 @@
+"""What to do about a reason, in one sentence each; part of ``report.view``."""
+
+from __future__ import annotations
+
+_MEASURE_RESIDUE = "Measure the residue itself and name it under [residues] measured, or dry to constancy."
+
+_MORE_SPOTS = "Measure more bare and coated specimens, or spots with better signal to noise."
+
+REMEDIES: dict[str, str] = {
+    "too-few-bare": "Measure more bare specimens of the same lot in the same way; five are a good start.",
+    "all-masked": "Measure more bare specimens, or choose a technique or substrate that leaves a band free.",
+    "one-band": "Measure more specimens until a second band stands out, or support it by another method.",
+    "negative-amount": "Measure bare specimens of the same lot and history, and take a fresh background.",
+    "no-detected-band": "Settle presence first; a thicker coating or more specimens may bring a band out.",
+    "interval-too-wide": "Measure more specimens, or state a wider margin before measuring, with its reason.",
+    "not-like-with-like": "Measure the reference by the sample's technique.",
+    "residue-or-change": _MEASURE_RESIDUE,
+    "residue-or-optics": "State crystal and angle_deg under [instrument].",
+    "residue-outside": _MEASURE_RESIDUE,
+    "coating-not-shown": "Settle presence first.",
+    "presence-open": "Settle presence first: see its reasons and remedies.",
+    "optics-no-model": "Measure the reference and the sample by ATR or in transmission.",
+    "optics-technique-not-stated": "State technique, and for ATR crystal and angle_deg.",
+    "optics-unknown-geometry": "State crystal and angle_deg under [instrument].",
+    "optics-no-total-reflection": "Check crystal and angle_deg under [instrument].",
+    "optics-too-strong": "Check [instrument], and that no neat spectrum was normalised.",
+    "optics-not-converged": "Check [instrument], and that no neat spectrum was normalised or smoothed.",
+    "few-specimens": "Measure at least three specimens each, bare and coated.",
+    "pattern-disagrees": "Look for another material with these bands; measure it neat and name it.",
+    # named by the joint fit itself
+    "measure-bare-spots": "Measure more bare spots, on several specimens of the same lot.",
+    "measure-neat-again": "Measure the neat coating again, dry and thick enough for its bands to stand out.",
+    "other-crystal-or-region": "Choose a crystal, technique or substrate that leaves more bands free.",
+    "leave-one-coating-out": "Measure a sample that carries only one of the coatings.",
+    "measure-bare-alike": "Measure bare specimens of the same lot and history, beside the coated ones.",
+    "measure-more-spots": _MORE_SPOTS,
+    "look-at-residual": "See the difference figure for bands of another material; measure and name it.",
+}
+
+GENERAL_REMEDY = _MORE_SPOTS

@@ -1,0 +1,67 @@
+"""The study: what was measured, in which role, and with which settings it is to be judged.
+
+Records only. ``spectra.study.loading`` makes them from a study file or from the command line, with every
+path resolved and checked; ``spectra.verification.verify`` reads the files and judges.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from spectra.groups import TECHNIQUES, Group, Instrument, Specimen
+from spectra.spectrum import Fault
+from spectra.study.settings import Settings
+
+__all__ = ["TECHNIQUES", "Group", "Instrument", "Settings", "Specimen", "Study"]
+
+
+@dataclass(frozen=True)
+class Study:
+    """A validated study: every file exists, no file is used twice, every name is known.
+
+    Attributes
+    ----------
+    title
+        Untrusted text for the report's head.
+    file, sha256
+        The study file and the hash of its bytes; None and empty when given on the command line.
+    instrument : Instrument
+    substrate : Group
+        The bare spectra.
+    coatings, samples : mapping of str to Group
+        In the order of the study file.
+    watch
+        Materials of ``reference_bands`` looked for as residues.
+    measured : mapping of str to Group
+        Measured spectra of residues.
+    band_tables
+        The user's own band tables, absolute paths.
+    settings : Settings
+    warnings
+        What is doubtful about the study itself, with its place in the study file.
+    """
+
+    title: str
+    file: Path | None
+    sha256: str
+    instrument: Instrument
+    substrate: Group
+    coatings: Mapping[str, Group]
+    samples: Mapping[str, Group]
+    watch: tuple[str, ...] = ()
+    measured: Mapping[str, Group] = field(default_factory=dict)
+    band_tables: tuple[Path, ...] = ()
+    settings: Settings = field(default_factory=Settings)
+    warnings: tuple[Fault, ...] = ()
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """Every group, in the order of the study file: bare, neat, coated, residues."""
+        return (
+            self.substrate,
+            *self.coatings.values(),
+            *self.samples.values(),
+            *self.measured.values(),
+        )
