@@ -3,10 +3,10 @@
 The sample's mean is set against bare substrate plus coatings in the metric of what bare spots do by
 themselves (``spectra.variation.model``), and every place of the spectrum is asked whether a bump of one of
 several widths improves the fit: a matched filter with the learned covariance, to which is added what a
-coating's bands may differ by in height, place and width, and the substrate's beyond what bare spots show. The
-same bumps looked for on left-out bare specimens widen the error place by place. Looking along the whole spectrum
-is paid for: the threshold is that of the highest of as many independent places as fit into the range, and
-never below what left-out bare spots reach themselves.
+coating's bands may differ by in height, place and width, and the substrate's beyond what bare spots show.
+The same bumps looked for on left-out bare specimens widen the error place by place. Looking along the whole
+spectrum is paid for: the threshold is that of the highest of as many independent places as fit into the
+range, and never below what left-out bare spots reach themselves.
 """
 
 from __future__ import annotations
