@@ -14,12 +14,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 from scipy.special import wofz
 
-DATA = Path(__file__).parent / "data"
+from tests.places import DATA, ROOT
+
 GRID = np.arange(400.0, 4000.0, 2.0)
 USABLE = ~(((GRID > 1900) & (GRID < 2700)) | (GRID > 3550))
 CRYSTAL, ANGLE = 2.4, np.radians(45.0)
@@ -194,7 +194,7 @@ class Scene:
 @cache
 def vapour_shape() -> np.ndarray:
     """Water vapour at 4 cm-1 with a triangular line, greatest value one."""
-    file = Path(__file__).parents[1] / "spectra" / "data" / "water_vapour_lines.csv"
+    file = ROOT / "spectra" / "data" / "water_vapour_lines.csv"
     lines = np.genfromtxt(file, delimiter=",", skip_header=2)
     curve = np.zeros(GRID.size)
     for position, strength in lines[lines[:, 1] > 1e-22]:

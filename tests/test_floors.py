@@ -6,11 +6,11 @@ a floor: add its name to the highest floor it may stand on, below everything tha
 
 import ast
 from functools import cache
-from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[1]
+from tests.places import ROOT
+
 PACKAGES = ("reference_bands", "spectra")
 
 # From the ground up; names are those inside ``spectra``, and a package stands for everything in it. A module

@@ -5,13 +5,13 @@ import io
 import json
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
 from reference_bands import find, load
 from spectra.cli.band_listing import band_listing
 from spectra.errors import BandTableError, UsageError
+from tests.places import ROOT
 
 TABLE = load()
 
@@ -136,6 +136,6 @@ def test_listing_needs_no_numerical_library():
         capture_output=True,
         text=True,
         check=True,
-        cwd=Path(__file__).parents[1],
+        cwd=ROOT,
     )
     assert done.stdout.strip() == "False"

@@ -3,7 +3,6 @@
 import csv
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,9 +11,10 @@ from reference_bands import load
 from tests.computed_bands import TABLE as COMPUTED_FILE
 from tests.computed_bands import table_text
 from tests.optical_constants import PAGES, absorption, maxima, read_constants
+from tests.places import DATA
 
 TABLE = load()
-DISAGREEMENTS = Path(__file__).parent / "data" / "band_disagreements.csv"
+DISAGREEMENTS = DATA / "band_disagreements.csv"
 FAINT = 0.003  # of the highest value: what still counts as a maximum when a literature row is looked for
 WIDEST = 100.0  # cm-1: a wider row is a region, which any maximum would meet
 EDGE = 5.0  # cm-1: a maximum this near the end of a page may be cut off

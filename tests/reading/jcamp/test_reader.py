@@ -14,8 +14,9 @@ from spectra.reading.jcamp.data_table import decode_record
 from spectra.reading.jcamp.reader import block_promises, block_traces, read_blocks
 from spectra.reading.source import load_source
 from tests import decoder
+from tests.places import DATA
 
-DISK = Path(__file__).parent / "data" / "reading" / "jcamp"
+DISK = DATA / "reading" / "jcamp"
 INFRARED = sorted(path.name for path in DISK.glob("*.jdx") if not path.name.startswith("o0"))
 POINTS = {
     "compound.jdx": [1976, 1976, 3951, 1976, 3951],

@@ -16,9 +16,9 @@ from click.testing import CliRunner
 from spectra.cli.commands import main
 from spectra.study.loading import load_study
 from spectra.verification.verify import verify
+from tests.places import ROOT
 from tests.studies import everything_in, spectrum_text, write_spectra, write_study
 
-ROOT = Path(__file__).parents[1]
 ROLES = ("bare", "neat", "coated")
 COMMANDS = ("bands", "look", "new", "overlay", "plan", "verify")
 

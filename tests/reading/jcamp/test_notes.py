@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import re
 from importlib.metadata import version
-from pathlib import Path
 
 import jcamp
 import numpy as np
@@ -13,9 +12,10 @@ import pytest
 
 from spectra.errors import PromiseError
 from spectra.reading import read
+from tests.places import DATA, ROOT
 
-DISK = Path(__file__).parent / "data" / "reading" / "jcamp"
-NOTES = Path(__file__).parent.parent / "spectra" / "reading" / "JCAMP_NOTES.md"
+DISK = DATA / "reading" / "jcamp"
+NOTES = ROOT / "spectra" / "reading" / "JCAMP_NOTES.md"
 HEAD = (
     "##TITLE= film\n##JCAMP-DX= 4.24\n##DATA TYPE= INFRARED SPECTRUM\n##XUNITS= 1/CM\n##YUNITS= ABSORBANCE\n"
     "##XFACTOR= 1\n##YFACTOR= 1\n##FIRSTX= 400\n##LASTX= 411\n##NPOINTS= 12\n"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -14,8 +13,9 @@ from spectra.report.plan import as_plan_json, as_plan_text
 from spectra.study.loading import load_study
 from spectra.study.records import Study
 from spectra.verification.planning import Outlook, look_ahead
+from tests.places import EXAMPLES
 
-EXAMPLE = Path(__file__).parents[1] / "examples" / "gelatin_on_pcl" / "study.toml"
+EXAMPLE = EXAMPLES / "gelatin_on_pcl" / "study.toml"
 
 
 @pytest.fixture(scope="module")

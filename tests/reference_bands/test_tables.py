@@ -5,7 +5,6 @@ import subprocess
 import sys
 from collections import Counter
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -14,8 +13,8 @@ from reference_bands.coverage import coverage
 from reference_bands.loading import read_sources, read_table
 from reference_bands.records import CHECKED, HIGHEST, LOWEST, MODES, STRENGTHS, WINDOWS
 from reference_bands.table import BandTable
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[1]
 TABLES = ROOT / "reference_bands" / "tables"
 TABLE = load()
 RANGES = (*TABLE.bands, *TABLE.groups)

@@ -11,9 +11,8 @@ from click.testing import CliRunner
 from PIL import Image
 
 from spectra.cli.commands import main
+from tests.places import ROOT
 from tests.studies import SMALL, everything_in, write_spectra
-
-ROOT = Path(__file__).parents[1]
 
 
 def picture():

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from spectra.reading import READERS, read
+from tests.places import DATA
 
-DATA = Path(__file__).parent / "data" / "reading"
+FILES = DATA / "reading"
 
 # The two invented curves that every file holds, by rising wavenumber.
 WAVENUMBERS = np.arange(1690.0, 1801.0, 10.0)
@@ -68,14 +69,14 @@ UNITS = {
 
 
 def test_every_file_is_covered():
-    files = {path.name for path in DATA.iterdir() if path.is_file() and path.suffix != ".md"}
+    files = {path.name for path in FILES.iterdir() if path.is_file() and path.suffix != ".md"}
     assert files == set(ONE_SPECTRUM) | set(TWO_SPECTRA) | OTHERS
 
 
 def test_every_reader_but_one_has_a_file():
     used = {
         spectrum.origin.reader
-        for path in DATA.iterdir()
+        for path in FILES.iterdir()
         if path.suffix not in ("", ".md")
         for spectrum in read(path)
     }
@@ -84,7 +85,7 @@ def test_every_reader_but_one_has_a_file():
 
 @pytest.mark.parametrize("name", ONE_SPECTRUM)
 def test_one_spectrum(name):
-    (spectrum,) = read(DATA / name)
+    (spectrum,) = read(FILES / name)
     assert np.allclose(spectrum.wavenumbers, WAVENUMBERS, rtol=1e-8, atol=0)  # wavelengths have nine digits
     assert np.allclose(spectrum.absorbance, SPOT_1, rtol=0, atol=1e-8)  # percent has six decimals
     assert (spectrum.origin.x_unit, spectrum.origin.y_unit) == UNITS.get(name, ("cm-1", "absorbance"))
@@ -98,7 +99,7 @@ def test_one_spectrum(name):
 
 @pytest.mark.parametrize("name", TWO_SPECTRA)
 def test_two_spectra(name):
-    first, second = read(DATA / name)
+    first, second = read(FILES / name)
     assert np.array_equal(first.wavenumbers, WAVENUMBERS)
     assert np.array_equal(second.wavenumbers, WAVENUMBERS + (name == "pairs.csv"))
     assert np.allclose(first.absorbance, SPOT_1, rtol=0, atol=1e-15)
@@ -108,13 +109,13 @@ def test_two_spectra(name):
 
 
 def test_what_was_left_out_is_named():
-    assert read(DATA / "text_column.csv")[0].origin.assumed == ("column 'remark' left out: text",)
-    assert read(DATA / "sheets.xlsx")[0].origin.assumed == (
+    assert read(FILES / "text_column.csv")[0].origin.assumed == ("column 'remark' left out: text",)
+    assert read(FILES / "sheets.xlsx")[0].origin.assumed == (
         "sheet 'notes' left out: it holds no table of numbers",
         "column 'remark' left out: text",
         Y_HINT,
     )
-    assert read(DATA / "arrays.npz")[0].origin.assumed == (
+    assert read(FILES / "arrays.npz")[0].origin.assumed == (
         "array 'wavenumbers' taken as the abscissa",
         "array 'temperature' left out: its shape (3,) does not fit the abscissa",
     )
@@ -122,14 +123,14 @@ def test_what_was_left_out_is_named():
 
 def test_hdf5_with_units_as_attributes():
     pytest.importorskip("h5py")
-    (spectrum,) = read(DATA / "arrays.h5")
+    (spectrum,) = read(FILES / "arrays.h5")
     assert np.array_equal(spectrum.wavenumbers, WAVENUMBERS)
     assert np.array_equal(spectrum.absorbance, SPOT_1)
     assert spectrum.origin.assumed == ("array 'film/axis' taken as the abscissa",)
 
 
 def test_gaps_stay_gaps():
-    (spectrum,) = read(DATA / "gap.csv")
+    (spectrum,) = read(FILES / "gap.csv")
     gaps = np.isnan(spectrum.absorbance)
     assert WAVENUMBERS[gaps].tolist() == [1720, 1770]
     assert np.array_equal(spectrum.absorbance[~gaps], SPOT_1[~gaps])
@@ -139,7 +140,7 @@ def test_gaps_stay_gaps():
 
 
 def test_pairs_of_different_length():
-    first, second = read(DATA / "pairs_unequal.csv")
+    first, second = read(FILES / "pairs_unequal.csv")
     assert np.array_equal(first.absorbance, SPOT_1)
     assert np.array_equal(second.wavenumbers, WAVENUMBERS[2:] + 1)
     assert np.array_equal(second.absorbance, SPOT_2[2:])

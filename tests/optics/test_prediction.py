@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from tmm import coh_tmm
@@ -14,14 +12,15 @@ from spectra.optics.settings import InversionSettings, PredictionSettings
 from spectra.peaks.reference import measure_reference
 from spectra.peaks.settings import PeakSettings
 from spectra.spectrum import Stack
+from tests.places import DATA
 
-DATA = Path(__file__).parent / "data" / "optical_constants"  # CC0; publications in SOURCES.md there
+CONSTANTS = DATA / "optical_constants"  # CC0; publications in SOURCES.md there
 GRID = np.arange(800.0, 2000.0, 2.0)
 DIAMOND = Instrument(crystal="diamond", angle_deg=45.0)
 
 
 def constants(name: str) -> np.ndarray:
-    nu, n, k = np.loadtxt(DATA / f"{name}.csv", delimiter=",", skiprows=1, unpack=True)
+    nu, n, k = np.loadtxt(CONSTANTS / f"{name}.csv", delimiter=",", skiprows=1, unpack=True)
     order = np.argsort(nu)
     return np.interp(GRID, nu[order], n[order]) + 1j * np.interp(GRID, nu[order], k[order])
 

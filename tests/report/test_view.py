@@ -16,7 +16,7 @@ from spectra.report.words.reasons import sentence
 from spectra.report.words.remedies import REMEDIES
 from spectra.verification.result import SampleFinding
 from tests import fakes
-from tests.test_report_reasons import SAMPLES
+from tests.report.words.test_reasons import SAMPLES
 
 PACKAGE = Path(spectra.__file__).parent
 VIEW_MODULES = {

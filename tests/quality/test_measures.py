@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -11,9 +9,10 @@ from spectra.quality.measures import measure_quality
 from spectra.reading import read
 from spectra.reading.units.polarity import CLEAR_LEAN, band_lean
 from spectra.spectrum import Origin, Spectrum
+from tests.places import DATA, ROOT
 
-DISK = Path(__file__).parent / "data" / "reading" / "jcamp"
-LINES = Path(__file__).parent.parent / "spectra" / "data" / "water_vapour_lines.csv"
+DISK = DATA / "reading" / "jcamp"
+LINES = ROOT / "spectra" / "data" / "water_vapour_lines.csv"
 X = np.arange(400.0, 4000.0, 1.0)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,8 +15,9 @@ from spectra.preprocessing.baseline import subtract_baselines
 from spectra.preprocessing.settings import BaselineSettings
 from spectra.reading import read
 from spectra.spectrum import Stack
+from tests.places import DATA
 
-NIST = Path(__file__).parent / "data" / "nist"
+NIST = DATA / "nist"
 PER_SIGMA = 2 * np.sqrt(2 * np.log(2))  # full width at half height of a Gaussian, in standard deviations
 
 
@@ -116,7 +116,7 @@ def test_real_polystyrene_film_has_the_published_positions() -> None:
     # tolerances; 906.8 from memory of the NIST SRM 1921 series. The film is the public-domain jtpolys; 1154.5
     # is left out, for it lies under the polycarbonate band at 1162 that this film also has.
     published = {3060.0: 1.5, 2849.5: 1.5, 1942.9: 1.5, 1601.2: 1.0, 1583.0: 1.0, 1028.3: 1.0, 906.8: 1.0}
-    (film,) = read(Path(__file__).parent / "data" / "reading" / "jcamp" / "jtpolys.jdx")
+    (film,) = read(DATA / "reading" / "jcamp" / "jtpolys.jdx")
     even = np.arange(film.wavenumbers[0], film.wavenumbers[-1], film.step)
     stack = Stack(even, [np.interp(even, film.wavenumbers, film.absorbance)], ("film",), ("film",))
     flat = subtract_baselines(stack, BaselineSettings()).absorbance[0]

@@ -12,7 +12,7 @@ from spectra.quality.set_faults import SET_CHECKS
 from spectra.quality.spectrum_faults import SPECTRUM_CHECKS
 from spectra.reading import read
 from spectra.spectrum import Fault, Origin, Spectrum
-from tests.test_quality import DISK, X, bands, carbon_dioxide, noise, vapour, zero_filled
+from tests.quality.test_measures import DISK, X, bands, carbon_dioxide, noise, vapour, zero_filled
 
 
 def film(y=None, x=X, name: str = "film.csv", **origin) -> Spectrum:

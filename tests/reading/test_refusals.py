@@ -18,6 +18,7 @@ import pytest
 
 from spectra.errors import CoatproofError, FormatError, ReadingError
 from spectra.reading import READERS, read
+from tests.places import DATA
 
 
 def test_missing_file(tmp_path):
@@ -180,7 +181,7 @@ def read_quietly(path: Path) -> None:
 def test_hdf5_library_that_runs_in_circles_is_ended(tmp_path):
     # Found by the fuzzing: a heap object without number and size makes HDF5 2.0 (h5py 3.16) loop for ever.
     pytest.importorskip("h5py")
-    data = bytearray((Path(__file__).parent / "data" / "reading" / "arrays.h5").read_bytes())
+    data = bytearray((DATA / "reading" / "arrays.h5").read_bytes())
     heap = data.index(b"GCOL")
     data[heap + 16 : heap + 18] = bytes(2)
     data[heap + 24 : heap + 32] = bytes(8)
@@ -194,7 +195,7 @@ def test_hdf5_library_that_runs_in_circles_is_ended(tmp_path):
 
 def test_matlab_file_that_may_crash_scipy_does_no_harm_here():
     # Found by the fuzzing: scipy 1.17 corrupts its memory, and crashes within some hundred readings.
-    path = Path(__file__).parent / "data" / "reading" / "damaged" / "crash.mat"
+    path = DATA / "reading" / "damaged" / "crash.mat"
     for _ in range(2):
         with pytest.raises(FormatError, match=r"crash\.mat: cannot be read as MATLAB"):
             read(path)
