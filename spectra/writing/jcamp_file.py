@@ -1,4 +1,4 @@
-"""Split off: see mapping."""
+"""JCAMP-DX files: spectra written so that any reader of the standard reads them back."""
 
 from __future__ import annotations
 

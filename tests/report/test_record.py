@@ -14,6 +14,8 @@ import pytest
 import spectra.report
 from spectra.findings import Reason
 from spectra.report.record import as_dict, as_json, plain_data
+from spectra.report.tables.inputs import shown_path
+from spectra.study.records import Study
 from tests import fakes
 from tests.goldfiles import require_gold
 
@@ -121,8 +123,8 @@ def test_the_same_result_gives_the_same_bytes() -> None:
     assert as_json(fakes.verification()) == as_json(fakes.verification())
 
 
-def test_to_dict_is_the_record(record: dict[str, Any]) -> None:
-    assert spectra.as_dict(fakes.verification()) == record
+def test_the_same_record_comes_again(record: dict[str, Any]) -> None:
+    assert as_dict(fakes.verification()) == record
 
 
 def promised(value: Any, schema: dict[str, Any]) -> Any:
@@ -142,3 +144,16 @@ def test_gold() -> None:
     result = as_dict(fakes.verification(fakes.good_sample(), fakes.changed_sample()))
     result["settings"] = {}  # grows with every stage of the chain
     require_gold("result.json", json.dumps(promised(result, SCHEMA), indent=2) + "\n")
+
+
+def test_paths_of_many_files_are_shown_at_one_cost_each(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The common folder is found once, not once for every file."""
+    looked = []
+    whole = Study.groups.fget
+    assert whole is not None
+    monkeypatch.setattr(Study, "groups", property(lambda study: looked.append(1) or whole(study)))
+    study = replace(fakes.verification().study, file=None, sha256="")
+    paths = [str(file) for group in study.groups for item in group.specimens for file in item.files]
+    looked.clear()
+    assert {shown_path(path, study).split("/")[0] for path in paths} == {"bare", "neat", "coated"}
+    assert len(looked) == 1 < len(paths)
