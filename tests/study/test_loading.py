@@ -606,3 +606,49 @@ def test_found_values_are_written_as_in_the_file_and_cut_when_long():
 
 def test_the_study_of_the_test_helper_is_sound(tmp_path):
     assert load_study(write_study(tmp_path)).title == "Invented mist coat"
+
+
+# -- settings of the decision, in either place -------------------------------------------------------
+
+
+def test_the_decision_may_be_written_as_the_report_heads_it(folder):
+    short = load(folder, SMALL + "[settings]\nalpha = 0.02\npower = 0.9\n").settings
+    table = load(folder, SMALL + "[settings.decision]\nalpha = 0.02\npower = 0.9\n").settings
+    parted = load(folder, SMALL + "[settings]\nalpha = 0.02\n[settings.decision]\npower = 0.9\n").settings
+    assert short == table == parted
+    assert (short.decision.alpha, short.decision.power) == (0.02, 0.9)
+
+
+def test_the_same_value_in_both_places_is_one_value(folder):
+    text = SMALL + "[settings]\nalpha = 0.02\n[settings.decision]\nalpha = 0.02\n"
+    assert load(folder, text).settings.decision.alpha == 0.02
+
+
+def test_two_values_for_one_setting_are_refused(folder):
+    text = SMALL + "[settings]\nalpha = 0.02\npower = 0.9\n[settings.decision]\nalpha = 0.01\npower = 0.9\n"
+    told = mistakes_of(folder, text)
+    assert told == ["line 16, settings.decision.alpha: found 0.01, and 0.02 in [settings]; give it once"]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (
+            "[settings.decision]\nalpha = 3\n",
+            r"line 13, settings\.decision\.alpha: found 3.*; expected 1e-06 to",
+        ),
+        (
+            "[settings.decision]\nalhpa = 0.1\n",
+            r"settings\.decision\.alhpa: unknown key; did you mean 'alpha'",
+        ),
+        ("[settings]\nmargin = true\n", r"settings\.margin: found true; expected a number"),
+        (
+            "[settings.footing]\nlow = 4000\nhigh = 400\n",
+            r"settings\.footing\.low: 'low' and 'high' are 4000.* and 400.* cm-1; expected the lower",
+        ),
+        ("[settings.footing]\nlow = 4500\n", r"settings\.footing\.low: 'low' and 'high' are 4500.* and 4000"),
+        ("[settings.checks]\nsaturated = 9\n", r"settings\.checks\.saturated: found 9.*; expected 0\.5 to 6"),
+    ],
+)
+def test_wrong_settings_are_told_with_their_place(folder, text, told):
+    assert re.search(told, mistakes_of(folder, SMALL + text)[0])
