@@ -112,7 +112,7 @@ def test_proposals_show_evidence_competitors_and_what_tells_them_apart():
     assert (first.material, second.material) == ("polystyrene", "polycarbonate")
     assert set(first.adds) == set(first.explained)
     assert set(second.adds).isdisjoint(first.explained)
-    carbonyl = min(second.of_state(FOUND), key=lambda m: abs(m.row.typical - 1775))
+    carbonyl = min((m for m in second.matches if m.state == FOUND), key=lambda m: abs(m.row.typical - 1775))
     assert abs(carbonyl.distance) < 2 * carbonyl.uncertainty
     assert 0.2 < carbonyl.strength_ratio < 5
     assert first.competitors

@@ -3,7 +3,7 @@ import pytest
 
 from spectra.errors import SettingError
 from spectra.optics.atr import atr_absorbance
-from spectra.optics.depth import critical_angle, effective_thickness, film_thickness_factor, penetration_depth
+from spectra.optics.depth import effective_thickness, penetration_depth
 from spectra.optics.display import LEFT_BY_DEPTH, scale_depth
 from spectra.optics.geometry import CRYSTALS, Geometry, crystal_index, plausible, rays
 
@@ -106,16 +106,32 @@ def test_depth_is_sensitive_to_index_and_angle():
         assert penetration_depth([1000.0], 2.4, angle, 1.5)[0] == pytest.approx(dp, abs=6e-4)
 
 
-def test_critical_angles():
-    assert critical_angle(2.4, 1.5) == pytest.approx(38.68, abs=0.006)
-    assert critical_angle(4.0, 1.5) == pytest.approx(22.02, abs=0.006)
+@pytest.mark.parametrize(("n1", "critical"), [(2.4, 38.68), (4.0, 22.02)])
+def test_total_reflection_starts_at_the_critical_angle(n1, critical):
+    """arcsin(n2/n1) for a sample of index 1.5 (Snell's law)."""
+    assert np.degrees(np.arcsin(1.5 / n1)) == pytest.approx(critical, abs=0.006)
+    assert penetration_depth([1000.0], n1, critical + 0.01, 1.5)[0] > 20.0
+    with pytest.raises(SettingError, match="below the critical angle"):
+        penetration_depth([1000.0], n1, critical - 0.01, 1.5)
 
 
 def test_no_total_reflection_is_said():
     with pytest.raises(SettingError, match=r"30 degrees is below the critical angle .* index 1.5"):
         penetration_depth([1000.0], 2.4, 30.0, 1.5)
-    with pytest.raises(SettingError, match=r"index 2.4 of the sample is not below 1.5"):
-        critical_angle(1.5, 2.4)
+
+
+def film_thickness_factor(n1: float, angle_deg: float, n2: float, n3: float, s_share: float = 0.5) -> float:
+    """Return effective thickness over true thickness of a film much thinner than the penetration depth.
+
+    s: 4 n21 cos(theta) / (1 - n31^2); p: the same times
+    ((1 + n32^4) sin^2(theta) - n31^2) / ((1 + n31^2) sin^2(theta) - n31^2). From memory after
+    Harrick, du Pre, Appl. Opt. 5, 1739 (1966).
+    """
+    n21, n31_2, n32_4 = n2 / n1, (n3 / n1) ** 2, (n3 / n2) ** 4
+    sine2 = np.sin(np.radians(angle_deg)) ** 2
+    s = 4.0 * n21 * np.cos(np.radians(angle_deg)) / (1.0 - n31_2)
+    p = s * ((1.0 + n32_4) * sine2 - n31_2) / ((1.0 + n31_2) * sine2 - n31_2)
+    return float(s_share * s + (1.0 - s_share) * p)
 
 
 @pytest.mark.parametrize("n1", [2.4, 4.0])

@@ -74,4 +74,3 @@ def test_a_bent_effect_is_followed():
 def test_a_case_without_answer_is_bridged_by_the_line_from_the_middle():
     effect = Effects((-1.0, -0.5, 1.0), np.array([[[np.nan]], [[-2.0]], [[3.0]]]))
     assert effect.at(np.array([-1.0, -0.5, 1.0])).ravel() == pytest.approx([-4.0, -2.0, 3.0])
-    assert effect.half_range == pytest.approx([3.5])

@@ -140,6 +140,11 @@ def test_nuisances_do_not_touch_the_amount(variation, pattern):
     assert amounts[1] == pytest.approx(amounts[0], abs=1e-9)
 
 
+def on_points(model, curve):
+    """A curve of the common grid on the model's points, whitened, shape (1, r)."""
+    return model.whiten(model.reduction.apply(curve[None, :]))
+
+
 def test_amount_reaches_the_matched_filter_limit_on_plain_noise():
     # Standard error of a Gaussian's height, 20 cm-1 wide, white noise 1e-4, 1 cm-1 grid: 2.577e-5 (Neyman
     # and Pearson's matched filter, sigma / sqrt(0.7527 F / step)). Offset, slope and the rest cost a little.
@@ -147,13 +152,13 @@ def test_amount_reaches_the_matched_filter_limit_on_plain_noise():
     rows = 1e-4 * np.random.default_rng(5).normal(size=(8, grid.size))
     names = tuple("abcdefgh")
     flat = learn(Stack(grid, rows, names, names), VariationSettings())
-    shape = flat.whiten_grid(np.exp(-4 * np.log(2) * ((grid - 1300) / 20) ** 2))
+    shape = on_points(flat, np.exp(-4 * np.log(2) * ((grid - 1300) / 20) ** 2))
     error = np.sqrt(fit_shapes(nuisance_basis(flat), shape, shape).covariance[0, 0])
     assert 0.95 * 2.577e-5 < error < 1.3 * 2.577e-5
 
 
 def test_left_out_spots_scatter_as_the_model_says(variation):
-    shape = variation.whiten_grid(np.exp(-(((GRID - 1650) / 25) ** 2)))
+    shape = on_points(variation, np.exp(-(((GRID - 1650) / 25) ** 2)))
     left = leave_out(variation, shape)
     assert left.z.shape == (5, 1)
     assert 0.3 < np.sqrt(np.mean(left.z**2)) < 2.0
