@@ -28,8 +28,8 @@ import numpy as np
 from spectra.errors import CoatproofError
 from spectra.reading import read
 from spectra.spectrum import Origin, Spectrum
-from spectra.writing.csv_file import ENCODINGS
 from spectra.writing.jcamp_file import write_jcamp
+from spectra.writing.jcamp_lines import ENCODINGS
 from tests.places import DATA
 
 SEEDS = DATA / "reading"

@@ -41,8 +41,28 @@ def test_a_missing_folder_is_made(tmp_path: Path) -> None:
 
 def test_a_folder_that_cannot_be_made_is_one_clear_error(tmp_path: Path) -> None:
     (tmp_path / "note").write_text("mine", encoding="utf-8")
-    with pytest.raises(OutputError, match=r"note.none: Not a directory; name another folder"):
+    with pytest.raises(OutputError, match=r"note.none: .*note is a file, not a folder"):
         write_report(fakes.verification(fakes.silent_sample()), tmp_path / "note" / "none", DAY)
+
+
+def test_a_report_that_cannot_be_finished_leaves_the_earlier_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A disk that fills up after the first files."""
+    folder, write = tmp_path / "out", Path.write_bytes
+    write_report(fakes.verification(), folder, DAY)
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+
+    def until_full(path: Path, content: bytes) -> int:
+        if path.name == "bands.csv":
+            raise OSError(28, "No space left on device")
+        return write(path, content)
+
+    monkeypatch.setattr(Path, "write_bytes", until_full)
+    with pytest.raises(OutputError, match=r"out: cannot be written \(No space left on device\)"):
+        write_report(fakes.verification(fakes.changed_sample()), folder, DAY)
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
 def test_the_band_file_opens_as_a_table(tmp_path: Path) -> None:

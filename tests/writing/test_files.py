@@ -16,8 +16,9 @@ from spectra.errors import OutputError
 from spectra.reading import read
 from spectra.spectrum import Origin, Spectrum
 from spectra.units import from_absorbance
-from spectra.writing.csv_file import ENCODINGS, write_csv
+from spectra.writing.csv_file import write_csv
 from spectra.writing.jcamp_file import write_jcamp
+from spectra.writing.jcamp_lines import ENCODINGS
 from tests import decoder
 
 
