@@ -17,7 +17,8 @@ PACKAGES = ("reference_bands", "spectra")
 # may import from its own floor and from those below. Within a floor there may be no ring of imports.
 FLOORS = {
     "band tables": "reference_bands",
-    "foundation": "errors units settings spectrum noise groups findings statistics replicates decision",
+    "foundation": "errors units settings spectrum stretches noise statistics replicates groups findings "
+    "decision",
     "files": "reading writing",
     "clean spectra": "preprocessing quality",
     "peaks": "peaks",

@@ -177,7 +177,7 @@ def tables(draw) -> list[str]:
 @settings(max_examples=120, deadline=None)
 def test_every_mixture_agrees_with_the_obvious_decoder(lines):
     expected, checks = decoder.decode(lines)
-    table = decode_table("\n".join(lines).encode(), "a.dx", 1)
+    table = decode_table("\n".join(lines).encode(), "a.dx", 1, promised=len(expected))
     assert table.ordinates.tolist() == expected
     assert table.checked == checks
 
@@ -215,7 +215,7 @@ def _outcome(body: bytes, block: int) -> list[object]:
         patch.setattr(asdf, "_BLOCK", block)
         try:
             table = decode_table(body, "a.dx", 1)
-        except (FormatError, PromiseError) as error:
+        except (AmbiguityError, FormatError, PromiseError) as error:
             return [type(error), str(error)]
     arrays = (table.ordinates, table.abscissae, table.starts, table.lines)
     return [*(array.astype(float).tobytes() for array in arrays), table.checked, table.unchecked]
@@ -272,3 +272,16 @@ def test_numbers_across_the_pieces_they_are_read_in():
     text = " ".join(map(repr, values.tolist()))
     assert len(text) > 2**18
     assert np.array_equal(parse_numbers(text, values.size), values)
+
+
+@pytest.mark.parametrize("line", ["400E00", "400E0", "400E01", "-400E00"])
+def test_a_reading_without_a_point_is_none(line):
+    """The letter E as an exponent leaves no ordinate there, as a squeezed digit (5) it leaves one."""
+    expected, _ = decoder.decode([line])
+    assert len(expected) == 1
+    assert decode_table(line.encode(), "a.dx", 1).ordinates.tolist() == expected
+
+
+def test_two_readings_with_points_stay_ambiguous():
+    with pytest.raises(AmbiguityError, match=r"the letter E is either an exponent .* or a squeezed digit"):
+        decode_table(b"400 1E02", "a.dx", 1)
