@@ -79,6 +79,19 @@ def tasks(
 
 def run(task: Task) -> list[Record]:
     """Decide one study."""
+    records, begun = [], time.perf_counter()
+    head = {"pair": task.pair, "design": task.design, "repeat": task.repeat, "seed": task.seed}
+    bench = _set_up(task)[0]
+    for cell, sample, finding in findings_of(task):
+        ended = time.perf_counter()
+        record = {"cell": cell, **head, **outcome(finding, sample, bench)}
+        records.append(record | {"seconds": round(ended - begun, 3)})
+        begun = time.perf_counter()
+    return records
+
+
+def findings_of(task: Task) -> Iterator[tuple[str, Sample, SampleFinding]]:
+    """Draw and decide every sample of one study."""
     bench, bare, neat = _set_up(task)
     samples: dict[str, Sample] = {}
     coated: dict[str, Stack] = {}
@@ -88,18 +101,12 @@ def run(task: Task) -> list[Record]:
         if sample is not None:
             samples[cell], coated[cell] = sample, _stack(*measure(bench, sample, rng))
     contacts = (bench.scene.touch, bench.neat_contact) if task.design == "known" else (None, None)
-    materials = (
-        (_material(bench.scene.substrate[0]), _material(bench.scene.coating)) if task.named else (None,) * 2
-    )
-    one = study(list(coated), contacts, (ACID,), materials)
-    records, begun = [], time.perf_counter()
-    for (cell, sample), finding in zip(samples.items(), decide_all(one, bare, neat, coated), strict=True):
-        ended = time.perf_counter()
-        record = outcome(finding, sample, bench)
-        head = {"pair": task.pair, "design": task.design, "repeat": task.repeat, "seed": task.seed}
-        records.append({"cell": cell, **head, **record, "seconds": round(ended - begun, 3)})
-        begun = ended
-    return records
+    materials = (bench.scene.substrate[0], bench.scene.coating) if task.named else ("", "")
+    below, above = (_material(name) for name in materials)
+    one = study(list(coated), contacts, (ACID,), (below, above))
+    decided = decide_all(one, bare, neat, coated)
+    for (cell, sample), finding in zip(samples.items(), decided, strict=True):
+        yield cell, sample, finding
 
 
 def _chance(task: Task, *words: str) -> np.random.Generator:

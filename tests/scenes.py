@@ -111,9 +111,14 @@ def kramers_kronig(imaginary: np.ndarray) -> np.ndarray:
 
     Maclaurin's rule: K. Ohta and H. Ishida, Appl. Spectrosc. 42, 952 (1988).
     """
+    return np.asarray(imaginary @ _maclaurin().T * (4.0 * (GRID[1] - GRID[0]) / np.pi))
+
+
+@cache
+def _maclaurin() -> np.ndarray:
+    """Weights of the odd neighbours of every point, shape (points, points)."""
     odd = (np.arange(GRID.size)[:, None] - np.arange(GRID.size)) % 2 == 1
-    kernel = np.divide(GRID, GRID**2 - GRID[:, None] ** 2, where=odd, out=np.zeros(odd.shape))
-    return np.asarray(imaginary @ kernel.T * (4.0 * (GRID[1] - GRID[0]) / np.pi))
+    return np.asarray(np.divide(GRID, GRID**2 - GRID[:, None] ** 2, where=odd, out=np.zeros(odd.shape)))
 
 
 def oscillator(position: float, width: float, index: float) -> np.ndarray:
