@@ -132,6 +132,23 @@ def count(tally: Tally, name: str, finding: SampleFinding) -> dict[str, object]:
     }
 
 
+WHAT = (
+    "present", "cannot tell", "called unchanged", "called changed", "amide I named first",
+    "any unexplained band", "thickness interval holds",
+)  # fmt: skip
+
+
+def _table(tally: Tally, splits: int) -> Iterator[str]:
+    """One line a kind of sample: how often each thing happened."""
+    kinds = dict.fromkeys(row.rsplit(": ", 1)[0] for row in tally.counts)
+    yield f"of {splits}: " + ", ".join(WHAT) + "; median thickness over truth"
+    for name in kinds:
+        counts = [tally.counts.get(f"{name}: {what}") for what in WHAT]
+        ratio = tally.values.get(f"{name}: thickness over truth")
+        cells = " ".join("   -" if c is None else f"{c[0]:4d}" for c in counts)
+        yield f"{name:24s} {cells}  " + ("" if ratio is None else f"{np.median(ratio):.2f}")
+
+
 def main() -> None:
     """Print the counts."""
     parser = argparse.ArgumentParser(
@@ -151,7 +168,7 @@ def main() -> None:
             lines.append(json.dumps({"split": split, "fabric": fabric} | count(tally, name, finding)))
     if asked.record:
         asked.record.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    print("\n".join(tally.lines()))
+    print("\n".join(_table(tally, asked.splits)))
 
 
 if __name__ == "__main__":

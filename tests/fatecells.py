@@ -31,7 +31,6 @@ BARE, COATED = 6, 4
 NESTED_BARE, NESTED_COATED = (4, 2), (3, 3)  # specimens, spots on each
 SURE = 6.0  # standard errors of the bound: critical value and power with room for six bare spots
 ACID, ACID_SHARE = "acetic acid", 0.15
-ALL = {**PAIRS, **REAL_PAIRS}
 
 # Materials that are one, or stages of one, under several names: infrared cannot be asked to tell them apart.
 KINDS = {
@@ -68,6 +67,17 @@ def kind(material: str) -> str:
 def every_material() -> list[str]:
     """Return all oscillator materials and all pages of optical constants."""
     return [*MATERIALS, *sorted(file.stem for file in FOLDER.glob("*.csv"))]
+
+
+def _on_some_bed(material: str) -> tuple[str, tuple[str, ...]]:
+    """A material as the coating of a substrate that it is not."""
+    return material, ("polylactide" if kind(material) == kind("polyolefin") else "polyolefin",)
+
+
+# Every material once as the coating that is looked for, then the pairs of the trials.
+STRANGERS = {f"{m} as coating": _on_some_bed(m) for m in every_material()}
+TRIAL_PAIRS = {**PAIRS, **REAL_PAIRS}
+ALL = {**TRIAL_PAIRS, **STRANGERS}
 
 
 @dataclass(frozen=True, eq=False)
@@ -258,6 +268,14 @@ def other_material(bench: Bench, rng: np.random.Generator, nm: float = 0.0) -> S
     return replace(unchanged(bench, rng, 0.0), nm=nm, film=film_of(material), facts={"material": material})
 
 
+def stranger(bench: Bench, rng: np.random.Generator, material: str) -> Sample | None:
+    """A given material instead of the coating; none where it is the coating or the substrate."""
+    if kind(material) in strangers_not(bench):
+        return None
+    nm = float(rng.choice(THICKNESSES_NM))
+    return replace(unchanged(bench, rng, 0.0), nm=nm, film=film_of(material), facts={"material": material})
+
+
 def strangers_not(bench: Bench) -> set[str]:
     """Kinds that are no other material here: the coating itself and the substrate."""
     return {kind(m) for m in (bench.scene.coating, *bench.scene.substrate)}
@@ -295,5 +313,6 @@ CELLS: dict[str, Cell] = {
     **{f"{name}-film": partial(disturbed, name=name, nm=60.0) for name in DISTURBANCES},
     **{f"all+12-{nm}": partial(all_moved, by=12.0, nm=float(nm)) for nm in (30, 60, 200)},
     **{f"all-22-{nm}": partial(all_moved, by=-22.0, nm=float(nm)) for nm in (30, 60, 200)},
+    **{f"as {name}": partial(stranger, material=name) for name in every_material()},
     **{f"other-{nm}": partial(other_material, nm=float(nm)) for nm in (30, 60, 200)},
 }

@@ -35,10 +35,17 @@ class Figure:
     asked: Test = lambda _: True
     designs: tuple[str, ...] = ("flat", "nested")
 
+    @staticmethod
+    def _cell(name: str) -> str:
+        """Return the cell, a named stranger being one of the others."""
+        return "other" if name.startswith("as ") else name
+
     def chosen(self, records: Iterable[Record]) -> list[Record]:
         """Return the samples it counts."""
         return [
-            r for r in records if r["cell"] in self.cells and r["design"] in self.designs and self.asked(r)
+            r
+            for r in records
+            if self._cell(r["cell"]) in self.cells and r["design"] in self.designs and self.asked(r)
         ]
 
 
@@ -174,7 +181,10 @@ BAND_CELLS = (*FILM_CELLS, "moved-1.5", "moved-2", "moved-3", "all-moved")
 
 def report(records: Sequence[Record], by: str | None = None) -> Iterator[str]:
     """Give the table as lines; ``by`` splits every figure by pair, nm or cell."""
+    refused = [r for r in records if "refused" in r]
+    records = [r for r in records if "refused" not in r]
     yield f"{len(records)} samples, {sum(r['seconds'] for r in records):.0f} s of deciding"
+    yield from (f"study refused: {r['pair']}, {r['design']}, {r['repeat']}: {r['refused']}" for r in refused)
     for figure in FIGURES:
         chosen = figure.chosen(records)
         yield from _split(figure.title, chosen, figure.holds, (figure.least, figure.most), by)
@@ -216,7 +226,7 @@ def _thickness(design: str, records: Sequence[Record], by: str | None) -> Iterat
     if not films:
         return
     title = {"flat": "contact unknown", "known": "contact known", "nested": "nested, contact unknown"}[design]
-    yield from _line(f"thickness given, {title}", [r in found for r in films], (0.0, 100.0))
+    yield from _line(f"thickness given, {title}", [None not in r["found_nm"] for r in films], (0.0, 100.0))
     yield from _split(
         f"thickness interval holds the truth, {title}",
         found,
@@ -250,7 +260,7 @@ def differences(old: Iterable[Record], new: Iterable[Record]) -> Iterator[str]:
     before = {tuple(r[k] for k in KEY): r for r in old}
     for record in new:
         key = tuple(record[k] for k in KEY)
-        if key not in before:
+        if key not in before or "refused" in record or "refused" in before[key]:
             continue
         then = before[key]
         told = [f"{k}: {then[k]} -> {record[k]}" for k in COMPARED if then[k] != record[k]]

@@ -25,10 +25,11 @@ from zlib import crc32
 
 import numpy as np
 
+from spectra.errors import CoatproofError
 from spectra.findings import Chemistry
 from spectra.spectrum import Stack
 from spectra.verification.result import SampleFinding
-from tests.fatecells import ACID, ALL, CELLS, Bench, Sample, draw_bench, measure
+from tests.fatecells import ACID, CELLS, STRANGERS, TRIAL_PAIRS, Bench, Sample, draw_bench, measure
 from tests.fatefigures import report
 from tests.scenes import GRID, MEASURED, REAL_PAIRS, USABLE, neat_spots
 from tests.studyspeed import decide_all, study
@@ -36,7 +37,7 @@ from tests.studyspeed import decide_all, study
 Record = dict[str, Any]
 
 # name -> (designs with their cells, pairs)
-FILMS = [name for name in CELLS if not name.startswith(("all+", "all-22", "other-"))]
+FILMS = [name for name in CELLS if not name.startswith(("all+", "all-22", "other-", "as "))]
 THICK = ["unchanged-30", "unchanged-60", "unchanged-100", "unchanged-200"]
 CONSTANTS = [f"{what}-{nm}" for what in ("unchanged", "all+12", "all-22", "other") for nm in (30, 60, 200)]
 PLANS: dict[str, tuple[dict[str, list[str]], list[str]]] = {
@@ -46,9 +47,10 @@ PLANS: dict[str, tuple[dict[str, list[str]], list[str]]] = {
             "known": THICK,
             "nested": ["bare", "unchanged-30", "unchanged-100", "moved-3", "contact-bare"],
         },
-        list(ALL),
+        list(TRIAL_PAIRS),
     ),
     "constants": ({"flat": CONSTANTS}, list(REAL_PAIRS)),
+    "strangers": ({"flat": ["unchanged-60", *(n for n in CELLS if n.startswith("as "))]}, list(STRANGERS)),
 }
 
 
@@ -82,11 +84,14 @@ def run(task: Task) -> list[Record]:
     records, begun = [], time.perf_counter()
     head = {"pair": task.pair, "design": task.design, "repeat": task.repeat, "seed": task.seed}
     bench = _set_up(task)[0]
-    for cell, sample, finding in findings_of(task):
-        ended = time.perf_counter()
-        record = {"cell": cell, **head, **outcome(finding, sample, bench)}
-        records.append(record | {"seconds": round(ended - begun, 3)})
-        begun = time.perf_counter()
+    try:
+        for cell, sample, finding in findings_of(task):
+            ended = time.perf_counter()
+            record = {"cell": cell, **head, **outcome(finding, sample, bench)}
+            records.append(record | {"seconds": round(ended - begun, 3)})
+            begun = time.perf_counter()
+    except CoatproofError as refusal:
+        records.append({"cell": "", **head, "refused": str(refusal), "seconds": 0.0})
     return records
 
 

@@ -99,7 +99,8 @@ def test_every_cell_of_every_plan_can_be_drawn_on_every_kind_of_pair() -> None:
     for pair in (PAIR, "SiO2 on PS"):
         bench = draw_bench(pair, True, np.random.default_rng(3))
         drawn = {name: cell(bench, np.random.default_rng(4)) for name, cell in CELLS.items()}
-        assert {name for name, sample in drawn.items() if sample is None} <= {"broad-3", "halved", "lost"}
+        undrawn = {name for name, sample in drawn.items() if sample is None and not name.startswith("as ")}
+        assert undrawn <= {"broad-3", "halved", "lost"}
         rows, names = measure(bench, drawn["unchanged-30"], np.random.default_rng(5))
         assert names == ["s1"] * 3 + ["s2"] * 3 + ["s3"] * 3
         assert np.isfinite(rows).all()
