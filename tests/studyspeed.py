@@ -18,7 +18,7 @@ import numpy as np
 from spectra.groups import Group, Instrument, Specimen
 from spectra.spectrum import Stack
 from spectra.study.records import Study
-from spectra.verification.model import BARE, learn_scene
+from spectra.verification.model import BARE
 from spectra.verification.preparation import level
 from spectra.verification.result import SampleFinding
 from spectra.verification.sample import judge_sample
