@@ -89,12 +89,23 @@ class Target(Frozen):
         The same whitened and clear of what is held, in units of its standard deviation.
     scale : float
         That standard deviation, in units of one unit's.
+    freedom : float
+        Share of their priors' width that the optical unknowns are given: less than one while the bands are
+        sought, or they would be bent to stand in for bands that moved.
+    new : tuple of ndarray, each shape (r,)
+        Bands found that are none of the coating's, whitened and in units of ``scale``; free.
     """
 
     model: FilmModel
     difference: FloatArray
     cleared: FloatArray
     scale: float
+    freedom: float = 1.0
+    new: tuple[FloatArray, ...] = ()
+
+    def with_new(self, row: FloatArray) -> Target:
+        """Return the same with one more band that is none of the coating's, in units of the scale."""
+        return replace(self, new=(*self.new, row))
 
     @cached_property
     def tolerated(self) -> FloatArray:
@@ -103,8 +114,8 @@ class Target(Frozen):
 
     @cached_property
     def others(self) -> FloatArray:
-        """Other coatings, free."""
-        return np.asarray(self.model.others / self.scale)
+        """Other coatings and bands that are none of the coating's, free."""
+        return np.vstack([self.model.others / self.scale, *(row[None] for row in self.new)])
 
 
 def set_target(model: FilmModel, mean: FloatArray, variance: float) -> Target:
@@ -157,6 +168,12 @@ class Fit(Frozen):
         """Rows of shift, height and width of one band."""
         first, b = 1 + self.state.z.size, self.state.shift.size
         return [first + band, first + b + band, first + 2 * b + band]
+
+    @property
+    def other_rows(self) -> range:
+        """Rows of what is none of the coating's: other coatings, residues, new bands."""
+        last = len(self.rows) - 1  # the contact response
+        return range(last - len(self.target.others), last)
 
     @cached_property
     def normal(self) -> FloatArray:
@@ -221,7 +238,9 @@ def prior_of(target: Target, state: State) -> tuple[FloatArray, FloatArray]:
     strength = np.where(state.resized, s.loose_strength, s.strength + BROAD_STRENGTH * broad)
     width = np.where(state.moved | state.resized, s.loose_width, s.width + BROAD_WIDTH * broad)
     linear = np.concatenate([np.ones(len(target.tolerated)), np.full(len(target.others), 1e3), [1.0]])
-    sd = np.concatenate([[START_AMOUNT], EVEN * model.response.room, place, strength, width, linear])
+    sd = np.concatenate(
+        [[START_AMOUNT], EVEN * target.freedom * model.response.room, place, strength, width, linear]
+    )
     b, u = state.shift.size, state.z.size
     centre = np.concatenate([np.zeros(1 + u + b), np.ones(b), np.zeros(b), np.zeros(linear.size)])
     centre[0] = state.log_amount
@@ -283,7 +302,7 @@ def _edits(model: FilmModel, state: State) -> ComplexArray:
     return edits
 
 
-def polish(target: Target, state: State, rounds: int = 4, enough: float = 0.1) -> Fit:
+def polish(target: Target, state: State, rounds: int = 6, enough: float = 0.1) -> Fit:
     """Go to the mode from a state: Gauss-Newton, kept inside the priors' ends and half a band a step."""
     fit = linearise(target, state)
     for _ in range(rounds):

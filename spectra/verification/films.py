@@ -115,7 +115,9 @@ class Films:
         return error, widening.degrees, reach
 
 
-def fit_films(measured: Measured, settings: Settings, model: StudyModel) -> Films:
+def fit_films(
+    measured: Measured, settings: Settings, model: StudyModel, beside: FloatArray | None = None
+) -> Films:
     """Fit every coating of a sample and decide on layer and presence.
 
     Parameters
@@ -124,6 +126,8 @@ def fit_films(measured: Measured, settings: Settings, model: StudyModel) -> Film
     settings : Settings
     model : StudyModel
         With a variation.
+    beside : ndarray, shape (m, r), optional
+        Bands on the model's points that may stand there at any height: those of suspected residues.
     """
     variation, group = model.variation, measured.group
     if variation is None:
@@ -135,7 +139,8 @@ def fit_films(measured: Measured, settings: Settings, model: StudyModel) -> Film
     plain = decide_presence(measured.raw, variation, shapes, *rules, yardstick)
     sample = average_sample(measured.raw, variation)
     excess = measure_excess(model.grounds[group.technique], sample.reduced.mean(axis=0), sample.variance)
-    accounts = _accounts(plain, sample, excess, yardstick, settings, (group, model))
+    rows = np.zeros((0, variation.reduction.points.size)) if beside is None else beside
+    accounts = _accounts(plain, sample, (excess, yardstick), settings, (group, model), rows)
     identities = {name: identify(account, settings.presence.identity) for name, account in accounts.items()}
     fitted = {
         name: fitted_shape(shape, accounts[name], variation, measured.raw.grid)
@@ -166,13 +171,13 @@ def fit_films(measured: Measured, settings: Settings, model: StudyModel) -> Film
 def _accounts(
     plain: Mapping[str, Presence],
     sample: Sample,
-    excess: Excess,
-    yardstick: Yardstick,
+    known: tuple[Excess, Yardstick],
     settings: Settings,
     where: tuple[Group, StudyModel],
+    beside: FloatArray,
 ) -> dict[str, Account]:
     """Fit the coatings for which there is something to be fitted."""
-    group, model = where
+    (excess, yardstick), (group, model) = known, where
     variation = model.variation
     found: dict[str, Account] = {}
     if variation is None:
@@ -188,7 +193,7 @@ def _accounts(
             for other in group.coatings
             if other != name
         ]
-        others = film.ground.clear(np.reshape(curves, (len(curves), variation.reduction.points.size)))
+        others = film.ground.clear(np.vstack([beside, *(curve[None] for curve in curves)]))
         scatter = specimen_scatter(i, sample, variation, yardstick, settings.presence.uneven)
         found[name] = account_for(
             replace(film, others=others),

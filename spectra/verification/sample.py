@@ -31,7 +31,7 @@ from spectra.residues.search import Search
 from spectra.residues.unexplained import explain_bumps
 from spectra.study.records import Study
 from spectra.verification.films import Films, Measured, fit_films
-from spectra.verification.left_behind import judge_residues, search_left_over
+from spectra.verification.left_behind import judge_residues, search_left_over, suspected_rows
 from spectra.verification.model import StudyModel
 from spectra.verification.result import CoatingFinding, SampleFinding, SubstrateFinding
 from spectra.verification.substrate import judge_substrate
@@ -52,8 +52,7 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
     """
     if model.variation is None or model.bank is None:
         return _unjudged(measured, study, model)
-    films = fit_films(measured, study.settings, model)
-    search = search_left_over(films, study.settings, model)
+    films, search = _account(measured, study, model)
     coatings = {name: _judge_coating(name, films, search, study, model) for name in measured.group.coatings}
     unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch)
     coatings = {name: _with_causes(found, unexplained, model) for name, found in coatings.items()}
@@ -77,6 +76,20 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
         layer=films.layer,
         spot_amounts={name: amounts[:, i] for i, name in enumerate(films.yardstick.names)},
     )
+
+
+def _account(measured: Measured, study: Study, model: StudyModel) -> tuple[Films, Search]:
+    """Fit the films; where a watched residue shows, fit them again with all its bands beside them.
+
+    A residue's band under one of the coating's would else pass for a change of the coating.
+    """
+    films = fit_films(measured, study.settings, model)
+    search = search_left_over(films, study.settings, model)
+    beside = suspected_rows(search, films, study, model)
+    if not len(beside) or not films.named:
+        return films, search
+    again = fit_films(measured, study.settings, model, beside)
+    return (again, search_left_over(again, study.settings, model)) if again.named else (films, search)
 
 
 def _judge_coating(
