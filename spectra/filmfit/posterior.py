@@ -27,7 +27,7 @@ FREE_PLACE, FREE_STRENGTH = 60.0, 3.0  # a band without its prior
 START_AMOUNT = 10.0  # standard deviation of the logarithm of the amount: flat
 BROAD_PLACE, BROAD_STRENGTH, BROAD_WIDTH = 0.05, 0.2, 0.1  # more room for bands that are not judged
 STIR = 0.02  # step of the slopes of band strengths with the optical unknowns
-WIDEST_MISFIT = 100.0  # chi-square up to which what is left over widens errors
+WIDEST_MISFIT = 1e4  # chi-square up to which what is left over widens errors
 
 
 @dataclass(frozen=True, eq=False)
@@ -221,11 +221,17 @@ class Fit(Frozen):
         linear = float((self._linear**2) @ (1.0 / sd[n:] ** 2))
         return float(self.left @ self.left) / noise + linear + float(pull @ pull) + float(cost)
 
+    @property
+    def growth(self) -> float:
+        """Factor on variances for what the fit leaves over: misfit of optics goes one way over many points."""
+        settings = self.target.model.settings
+        return 1.0 + settings.coherent * max(0.0, self.chi_square - settings.good)
+
     def misfit_at(self, band: int) -> float:
-        """Squared residual a degree of freedom where one band stands; at least that of the whole, and one."""
+        """Factor on the variances of one band: what is left over there or, if more, over all."""
         weights = self.rows[self.row_of(band)[1]] ** 2
         local = float(weights @ self.left**2) / max(float(weights.sum()), 1e-300)
-        return max(1.0, self.chi_square, local)
+        return max(1.0, self.growth, local)
 
 
 def prior_of(target: Target, state: State) -> tuple[FloatArray, FloatArray]:

@@ -55,6 +55,12 @@ class FilmFitSettings:
         0.012, "height of the weakest oscillator against the strongest", low=1e-3, high=0.2
     )
     flags: int = setting(14, "most changes of bands that are looked for", low=1, high=60)
+    good: float = setting(
+        1.2, "chi-square a degree up to which a fit leaves nothing but noise over", low=1.0, high=5.0
+    )
+    coherent: float = setting(
+        12.0, "points over which what a misfit of optics leaves over goes one way", low=1.0, high=100.0
+    )
     bent: float = setting(
         2.0, "chi-square a degree of the unchanged film from which optics are held at first", low=1, high=100
     )

@@ -56,8 +56,9 @@ def _beside_fits(films: Films, settings: Settings) -> Sought:
         curves = films.variation.reduction.apply(np.array(unnamed))
         tolerated.append(FREE * ground.clear(curves))
     tallest = max(float(np.ptp(fit.change)) for fit in fits)
+    variance = scale**2 * max(fit.growth for fit in fits)
     return Sought(
-        sample[None], ground.held, np.vstack(tolerated), scale**2, settings.residues.smallest * tallest
+        sample[None], ground.held, np.vstack(tolerated), variance, settings.residues.smallest * tallest
     )
 
 
