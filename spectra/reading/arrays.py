@@ -20,10 +20,17 @@ from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.numbers import shorten
 from spectra.reading.sandbox import read_apart
 from spectra.reading.source import Source
-from spectra.reading.tables.orientation import is_axis, table_traces
+from spectra.reading.tables.abscissa_column import is_axis
+from spectra.reading.tables.orientation import table_traces
 from spectra.reading.tables.table import Table
 from spectra.reading.trace import FEWEST_POINTS, Trace
-from spectra.reading.units.words import named_x_unit, named_y_unit
+from spectra.reading.units.words import (
+    beside_spectra,
+    foreign_y,
+    hinted_y_unit,
+    named_x_unit,
+    named_y_unit,
+)
 from spectra.reading.unpacking import MOST_UNPACKED, unpack
 from spectra.units import FloatArray
 
@@ -187,6 +194,9 @@ def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], whe
     for name, array in arrays.items():
         if name == axis_name:
             continue
+        if (why := beside_spectra(_last(name))) is not None:
+            left_out.append(f"array {shorten(name)!r} left out: {why}")
+            continue
         spectra = _spectra(name, array, axis.size, where)
         if spectra is None:
             left_out.append(
@@ -194,9 +204,18 @@ def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], whe
             )
             continue
         for part, values in spectra:
-            x_unit = named_x_unit(units.get(axis_name, "")) or named_x_unit(axis_name)
-            y_unit = named_y_unit(units.get(name, "")) or named_y_unit(name)
-            traces.append(Trace(axis, values, x_unit, y_unit, part, shorten(part, 200)))
+            label, last = units.get(name, ""), _last(name)
+            trace = Trace(
+                axis,
+                values,
+                x_unit=named_x_unit(units.get(axis_name, "")) or named_x_unit(_last(axis_name)),
+                y_unit=named_y_unit(label) or named_y_unit(last),
+                part=part,
+                title=shorten(part, 200),
+                y_hint=hinted_y_unit(label) or hinted_y_unit(last),
+                y_foreign=foreign_y(label) or foreign_y(last),
+            )
+            traces.append(trace)
     if not traces:
         raise FormatError(
             f"{where}: no array fits the abscissa {shorten(axis_name)!r} of {axis.size} points; "
@@ -204,6 +223,11 @@ def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], whe
         )
     said = (f"array {shorten(axis_name)!r} taken as the abscissa", *left_out)
     return tuple(replace(trace, assumed=said) for trace in traces)
+
+
+def _last(name: str) -> str:
+    """Return the last step of the way to an array."""
+    return re.split(r"[/.]", name)[-1]
 
 
 def _axis_name(vectors: Mapping[str, FloatArray], units: Mapping[str, str], where: str) -> str | None:
