@@ -81,7 +81,11 @@ def read(
     return found.spectra
 
 
-def read_alike(paths: Sequence[str | Path], stated: Sequence[StatedUnits]) -> list[FileRead | ReadingError]:
+def read_alike(
+    paths: Sequence[str | Path],
+    stated: Sequence[StatedUnits],
+    told: Callable[[int], None] = lambda _: None,
+) -> list[FileRead | ReadingError]:
     """Read files, those that were written alike together.
 
     Parameters
@@ -90,13 +94,19 @@ def read_alike(paths: Sequence[str | Path], stated: Sequence[StatedUnits]) -> li
         Each as in :func:`read`.
     stated : sequence of StatedUnits
         What a person says about each.
+    told
+        Called with the number of files decoded, before each.
 
     Returns
     -------
     list of FileRead or ReadingError
         In the order given; an error in place of a file that cannot be read.
     """
-    return understand([_decoded(path, said) for path, said in zip(paths, stated, strict=True)])
+    decoded = []
+    for done, (path, said) in enumerate(zip(paths, stated, strict=True)):
+        told(done)
+        decoded.append(_decoded(path, said))
+    return understand(decoded)
 
 
 def _decoded(path: str | Path, stated: StatedUnits) -> Decoded | ReadingError:

@@ -186,14 +186,18 @@ def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], whe
     vectors = {
         name: array for name, array in arrays.items() if array.ndim == 1 and array.size >= FEWEST_POINTS
     }
-    axis_name = _axis_name(vectors, units, where)
-    if axis_name is None:
+    axes = _axis_names(vectors, units, where)
+    if not axes:
         return _lone_table(arrays, where)
-    axis = vectors[axis_name]
     traces, left_out = [], []
     for name, array in arrays.items():
-        if name == axis_name:
+        axis_name = _axis_of(name, axes)
+        if name in axes:
             continue
+        if axis_name is None:
+            left_out.append(f"array {shorten(name)!r} left out: no abscissa lies beside it")
+            continue
+        axis = vectors[axis_name]
         if (why := beside_spectra(_last(name))) is not None:
             left_out.append(f"array {shorten(name)!r} left out: {why}")
             continue
@@ -212,17 +216,21 @@ def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], whe
                 y_unit=named_y_unit(label) or named_y_unit(last),
                 part=part,
                 title=shorten(part, 200),
+                assumed=(f"array {shorten(axis_name)!r} taken as the abscissa",),
                 y_hint=hinted_y_unit(label) or hinted_y_unit(last),
                 y_foreign=foreign_y(label) or foreign_y(last),
             )
             traces.append(trace)
     if not traces:
         raise FormatError(
-            f"{where}: no array fits the abscissa {shorten(axis_name)!r} of {axis.size} points; "
+            f"{where}: no array fits the abscissa {shorten(axes[0])!r} of {vectors[axes[0]].size} points; "
             "store each spectrum with as many values"
         )
-    said = (f"array {shorten(axis_name)!r} taken as the abscissa", *left_out)
-    return tuple(replace(trace, assumed=said) for trace in traces)
+    return tuple(replace(trace, assumed=(*trace.assumed, *left_out)) for trace in traces)
+
+
+def _states_axis(name: str, units: Mapping[str, str]) -> bool:
+    return named_x_unit(units.get(name, "")) is not None or named_x_unit(_last(name)) is not None
 
 
 def _last(name: str) -> str:
@@ -230,18 +238,31 @@ def _last(name: str) -> str:
     return re.split(r"[/.]", name)[-1]
 
 
-def _axis_name(vectors: Mapping[str, FloatArray], units: Mapping[str, str], where: str) -> str | None:
-    """Name of the abscissa: by its name or unit, else the only vector that rises or falls steadily."""
+def _above(name: str) -> str:
+    """Return the way to the group that holds an array."""
+    return name.rpartition("/")[0]
+
+
+def _axis_of(name: str, axes: list[str]) -> str | None:
+    """Return the abscissa of an array: the one in its own group, else in the nearest group around it."""
+    around = [axis for axis in axes if f"{name}/".startswith(f"{_above(axis)}/") or not _above(axis)]
+    if not around and len(axes) == 1:
+        return axes[0]
+    return max(around, key=lambda axis: len(_above(axis)), default=None)
+
+
+def _axis_names(vectors: Mapping[str, FloatArray], units: Mapping[str, str], where: str) -> list[str]:
+    """Names of the abscissae, one a group: by name or unit, else the only vector that is steady."""
     steady = [name for name, array in vectors.items() if is_axis(array)]
-    named = [name for name in steady if named_x_unit(f"{name} {units.get(name, '')}") is not None]
+    named = [name for name in steady if _states_axis(name, units)]
     named = named or [name for name in steady if _AXIS_NAME.fullmatch(name)]
     candidates = named or steady
-    if len(candidates) > 1:
+    if len({_above(name) for name in candidates}) < len(candidates):
         raise AmbiguityError(
             f"{where}: any of the arrays {', '.join(map(shorten, candidates[:6]))} may be the abscissa; "
             "name one of them 'wavenumbers'"
         )
-    return candidates[0] if candidates else None
+    return candidates
 
 
 def _spectra(name: str, array: FloatArray, points: int, where: str) -> list[tuple[str, FloatArray]] | None:

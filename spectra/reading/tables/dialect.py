@@ -85,7 +85,7 @@ def find_delimiter(text: str, where: str) -> str:
         lines = _sample(text, part)
         for delimiter in _DELIMITERS:
             if _fits(lines, delimiter, where):
-                return delimiter
+                return BLANKS if delimiter == "\t" and _tabs_are_blanks(text) else delimiter
         if _fits(lines, ",", where) and not _decimal_commas(lines):
             return ","
         if _fits(lines, BLANKS, where):
@@ -99,6 +99,15 @@ def find_delimiter(text: str, where: str) -> str:
         f"{where}: found no table of numbers; expected lines of abscissa and ordinate, export the spectrum "
         "as JCAMP-DX or CSV"
     )
+
+
+def _tabs_are_blanks(text: str) -> bool:
+    """Whether tabs and blanks are mixed, so that either separates cells: then all lines split alike."""
+    middle = len(text) // 2
+    lines = _filled_lines(text[middle : middle + 3000])[1:-1]
+    rows = [line.split() for line in lines]
+    alike = len({len(row) for row in rows}) == 1 and all(is_number_row(row) for row in rows)
+    return alike and any("\t" not in line for line in lines)
 
 
 def _sample(text: str, part: float) -> list[str]:

@@ -157,7 +157,7 @@ def _impossible_absorbance(curve: Curve, high: float) -> AmbiguityError:
     return AmbiguityError(
         f"{curve.where}: stated as absorbance, but the ordinates reach {high:.4g}, which no detector "
         f"measures: they may be percent transmittance ({reading_of(curve, 'percent transmittance')}), "
-        f"thousandths of absorbance or raw intensity; if they are percent, {state_it('percent transmittance')}"
+        f"thousandths of absorbance or raw intensity; if percent, {state_it('percent transmittance')}"
     )
 
 
