@@ -64,7 +64,9 @@ def gather(
                 for spectrum in chosen(files[path, group.units], path, columns):
                     _require_once(taken, path, spectrum, f"{group.role} {group.name}, {specimen.name}")
                     if id(spectrum) not in checked:
-                        checked[id(spectrum)] = spectrum.with_faults(check_spectrum(spectrum))
+                        checked[id(spectrum)] = spectrum.with_faults(
+                            check_spectrum(spectrum, study.settings.checks)
+                        )
                     placed.append(Placed(checked[id(spectrum)], group.role, group.name, specimen.name))
     faults = (*check_set([item.spectrum for item in placed]), *check_groups(_by_role(placed)))
     return tuple(placed), tuple(_record(item) for item in placed), (*study.warnings, *faults)
