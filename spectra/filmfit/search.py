@@ -14,6 +14,7 @@ import numpy as np
 
 from spectra.filmfit.model import FilmModel
 from spectra.filmfit.posterior import Fit, State, Target, free_band, linearise, polish, visible
+from spectra.optics.fresnel import ComplexArray
 from spectra.units import FloatArray
 from spectra.variation.nuisances import contact_response
 from spectra.variation.subspace import orthonormal, project_out
@@ -101,15 +102,14 @@ def _common_shifts(target: Target) -> list[tuple[float, float, float]]:
     touch = model.ground.clear(contact_response(model.ground.bare)[None])
     beside = orthonormal(np.vstack([target.tolerated, target.others, touch]))
     sample = project_out(beside, target.cleared[None])[0]
-    found, shifts = [], model.shifts
-    middle = int(np.argmin(np.abs(WIDTHS)))
+    found, shifts, u = [], model.shifts, len(model.response.unknowns)
     zero = int(np.argmin(np.abs(shifts)))
-    for knot, amount in enumerate(model.response.knots):
-        nothing = np.zeros(model.ground.bare.size, dtype=np.complex128)
-        film = model.response.change(amount, np.zeros(len(model.response.unknowns)), nothing)
-        banks = bank(model, knot).reshape(len(model.bands), WIDTHS.size, shifts.size, -1)[:, middle]
-        together = (banks - banks[:, [zero]])[model.judged].sum(axis=0)
-        rows = project_out(beside, (model.ground.clear(film[None]) + together) / target.scale)
+    together = _together(model)
+    nothing, rates = np.zeros_like(together[0]), np.zeros((u, together.shape[1]), dtype=np.complex128)
+    for amount in model.response.knots:
+        film = model.response.linear(amount, np.zeros(u), nothing, rates)
+        curves = film.change + (film.gain * together).real
+        rows = project_out(beside, model.ground.clear(curves) / target.scale)
         squares = np.maximum((rows**2).sum(axis=1), 1e-300)
         share = (rows @ sample) / squares
         for j in np.flatnonzero(share > 0):
@@ -119,6 +119,19 @@ def _common_shifts(target: Target) -> list[tuple[float, float, float]]:
             moved = np.log(amount * (np.clip(share[j], 0.2, 5.0) if model.source is not None else share[j]))
             found.append((float(share[j] ** 2 * squares[j] - doubt), shift, float(moved)))
     return found
+
+
+def _together(model: FilmModel) -> ComplexArray:
+    """Return what all judged bands add to the film's function by a common shift, shape (shifts, r)."""
+    judged = np.flatnonzero(model.judged)
+    rows = [
+        sum(
+            (model.templates.at(int(b), shift, 0.0) - model.templates.at(int(b), 0.0, 0.0) for b in judged),
+            0j,
+        )
+        for shift in model.shifts
+    ]
+    return np.array([row + np.zeros(model.templates.points.size, dtype=np.complex128) for row in rows])
 
 
 def _settle(target: Target, start: State) -> Fit:
