@@ -14,7 +14,16 @@ import click
 
 from spectra.cli.exit_status import Front, print_version, tell
 from spectra.cli.many_files import ManyFilesCommand
-from spectra.cli.options import FILE, chosen_study, place_beside, place_options, quiet_option, study_options
+from spectra.cli.options import (
+    FILE,
+    chosen_study,
+    place_beside,
+    place_options,
+    quiet_option,
+    stated_units,
+    study_options,
+    unit_options,
+)
 from spectra.cli.progress import Meter
 from spectra.errors import CoatproofError, UsageError
 from spectra.writing.output import place_file, placed_folder, require_free
@@ -157,18 +166,28 @@ def plan(study: Path, form: str | None, quiet: bool, thickness: float | None, **
     short_help="Say what was read from files.", epilog="Example: coatproof look bare/*.csv neat/gelatin.dx"
 )
 @click.argument("files", nargs=-1, required=True, type=FILE, metavar="FILE...")
-def look(files: tuple[Path, ...]) -> int:
-    """Say what was read from each file, in which units, and what is doubtful about it."""
+@unit_options
+def look(files: tuple[Path, ...], **units: str | None) -> int:
+    """Say what was read from each file, in which units, and what is doubtful about it.
+
+    Files of one folder that were written alike are understood together. The spectra of a file are numbered,
+    and named as a study names them.
+    """
     from spectra.quality.checks import check_spectrum
-    from spectra.reading import read
+    from spectra.reading import read_alike
     from spectra.report.text import look_text
 
-    status = 0
-    for file in files:
+    status, told = 0, set[str]()
+    for found in read_alike(files, [stated_units(units)] * len(files)):
         try:
-            spectra = [spectrum.with_faults(check_spectrum(spectrum)) for spectrum in read(file)]
+            if isinstance(found, CoatproofError):
+                raise found
+            spectra = [spectrum.with_faults(check_spectrum(spectrum)) for spectrum in found.spectra]
         except CoatproofError as error:
-            status = tell(str(error), 2)
+            status = 2
+            if str(error) not in told:
+                tell(str(error), 2)
+            told.add(str(error))
         else:
             click.echo(look_text(spectra), nl=False)
     return status

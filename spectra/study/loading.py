@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 
 from spectra.errors import StudyError
@@ -28,6 +28,7 @@ from spectra.study.mistakes import Mistakes
 from spectra.study.records import Study
 from spectra.study.settings import Settings
 from spectra.study.toml_lines import KeyPath
+from spectra.units import UNSTATED, StatedUnits
 
 
 def load_study(path: str | Path, *, need_samples: bool = True) -> Study:
@@ -81,6 +82,7 @@ def study_from_files(
     coating: str | None = None,
     substrate: str | None = None,
     title: str | None = None,
+    units: StatedUnits = UNSTATED,
 ) -> Study:
     """Make a study of one coating on one sample from files alone; each file is one specimen.
 
@@ -98,6 +100,8 @@ def study_from_files(
         Material of the substrate.
     title
         For the report's head.
+    units : StatedUnits
+        What the files do not say about their numbers.
 
     Returns
     -------
@@ -120,6 +124,7 @@ def study_from_files(
     given = {
         "title": title or f"{coating or 'Coating'} on {substrate or 'substrate'}",
         "technique": technique,
+        "files": asdict(units),
         "instrument": {"crystal": crystal, "angle_deg": angle_deg},
         "substrate": {"spectra": _texts(bare), "material": substrate},
         "coatings": {coating or "coating": {"spectra": _texts(neat)}},
