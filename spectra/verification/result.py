@@ -13,6 +13,7 @@ from spectra.findings import (
     UNCHANGED,
     BandFinding,
     Chemistry,
+    MaterialCheck,
     PossibleCause,
     Presence,
     Residue,
@@ -121,6 +122,7 @@ class Verification:
     stages: Stages
     versions: Mapping[str, str]
     spikes: Mapping[str, SpikeRecovery] = field(default_factory=dict)
+    materials: tuple[MaterialCheck, ...] = ()
 
     @property
     def all_shown(self) -> bool:

@@ -8,6 +8,7 @@ from importlib.metadata import PackageNotFoundError, version
 from spectra.study.records import Study
 from spectra.verification.inputs import Progress
 from spectra.verification.limit_trial import try_limits
+from spectra.verification.materials import check_materials
 from spectra.verification.model import learn_scene
 from spectra.verification.preparation import prepare
 from spectra.verification.result import Verification
@@ -46,7 +47,10 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
             group, stages.raw["coated", name], stages.levelled["coated", name], scene
         )
     spikes = try_limits(stages, scene, progress)
-    return Verification(study, prepared.inputs, prepared.faults, samples, stages, _versions(), spikes)
+    materials = check_materials(study, stages)
+    return Verification(
+        study, prepared.inputs, prepared.faults, samples, stages, _versions(), spikes, materials
+    )
 
 
 def _versions() -> dict[str, str]:
