@@ -5,8 +5,8 @@
 Spectra of measured optical constants (CC0, 18 pages of 12 materials) and of the invented materials of
 ``tests.scenes``, by transmission and by ATR on diamond and germanium, three spots each with noise, contact
 and drift, go through the chain's own baseline and band finding. Each is stated as what it is, and as every
-other material of the tables. Materials that infrared cannot tell apart are not counted as wrong statements for
-one another: celluloses, chitins, proteins with polyamide, silicone and its grease.
+other material of the tables. Materials that infrared cannot tell apart are no wrong statements for one
+another: celluloses, chitins, proteins with polyamide, silicone and its grease.
 """
 
 from __future__ import annotations

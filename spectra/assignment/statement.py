@@ -81,7 +81,7 @@ def check_material(
     Returns
     -------
     MaterialCheck
-        ``cannot tell`` where the tables hold no strong band of it that could be seen, and nothing fits better.
+        ``cannot tell`` where the tables hold no strong band of it that could be seen and none fits better.
 
     Examples
     --------

@@ -33,10 +33,10 @@ def measured(page: str, mode: str = "diamond") -> FoundBands:
 
 
 def test_right_statements_are_left_alone() -> None:
-    """Every measured page and every invented material, by transmission and ATR, at three noise levels."""
+    """Every measured page and every invented material by ATR, at three noise levels."""
     for names in (statements.MEASURED, statements.INVENTED):
-        tallies = statements.count(names, TABLE, modes=("transmission", "diamond"), every=1000)
-        assert sum(tally.right for tally in tallies.values()) >= 50
+        tallies = statements.count(names, TABLE, modes=("diamond",), every=1000)
+        assert sum(tally.right for tally in tallies.values()) >= 25
         assert sum(tally.doubted for tally in tallies.values()) == 0
 
 
@@ -92,13 +92,14 @@ def bands(*positions: float, covered: tuple[float, float] = (500.0, 4000.0), mas
 
 
 def test_only_bands_that_could_be_seen_can_be_missing() -> None:
-    """Polystyrene without its C-H stretching band: outside the range, masked, or not there."""
-    seen = (1601.0, 1493.0, 1452.0, 1028.0, 757.0, 698.0)
-    whole = check("polystyrene", bands(*seen))
-    assert (whole.verdict, [round(place) for place in whole.missing]) == (DOUBTFUL, [2923])
+    """Polycaprolactone without its C=O band, the strongest: not there, masked, or outside the range."""
+    seen = (2949.0, 2865.0, 1240.0, 1190.0, 1170.0, 1047.0)
+    whole = check("polycaprolactone", bands(*seen), complete=0.85)
+    assert whole.verdict == DOUBTFUL
+    assert any(1715.0 < place < 1745.0 for place in whole.missing)
     assert whole.reasons[0].code == "material-bands-missing"
-    assert check("polystyrene", bands(*seen, covered=(500.0, 1900.0))).verdict == AGREES
-    assert check("polystyrene", bands(*seen, masked=((2700.0, 3200.0),))).verdict == AGREES
+    for found in (bands(*seen, covered=(900.0, 1650.0)), bands(*seen, masked=((1650.0, 1800.0),))):
+        assert check("polycaprolactone", found, complete=0.85).verdict == AGREES
 
 
 def test_few_bands_doubt_only_where_nothing_fits() -> None:
@@ -110,9 +111,9 @@ def test_few_bands_doubt_only_where_nothing_fits() -> None:
 def test_the_limits_are_the_settings() -> None:
     seen = bands(1601.0, 1493.0, 1452.0, 1028.0, 757.0, 698.0)
     assert check("polystyrene", seen, complete=0.5).verdict == AGREES
-    moved = bands(*(place + 12.0 for place in (2923.0, 1601.0, 1493.0, 1452.0, 757.0, 697.0)))
-    assert check("polystyrene", moved).verdict == AGREES
-    assert check("polystyrene", moved, spread=1.0).verdict == DOUBTFUL
+    moved = bands(*(place + 14.0 for place in (2949.0, 1724.0, 1240.0, 1190.0, 1170.0)))
+    assert check("polycaprolactone", moved).verdict == AGREES
+    assert check("polycaprolactone", moved, spread=1.0).verdict == DOUBTFUL
 
 
 def test_bands_carry_the_parts_left_out() -> None:
@@ -121,8 +122,5 @@ def test_bands_carry_the_parts_left_out() -> None:
     stack = Stack(grid, np.ones((2, grid.size)), ("a", "b"), ("1", "2"), usable)
     found = bands_of(stack, [Peak(1050.0, 0.1, 1.0, 0.1, 12.0, 0.2, 1.1, 0.9)])
     assert (found.covered, found.masked) == ((1000.0, 1098.0), ((1020.0, 1030.0),))
-    assert (found.positions.tolist(), found.heights.tolist(), found.widths.tolist()) == (
-        [1050.0],
-        [0.9],
-        [12.0],
-    )
+    assert (found.positions.tolist(), found.heights.tolist()) == ([1050.0], [0.9])
+    assert (found.errors.tolist(), found.widths.tolist()) == ([0.1], [12.0])
