@@ -52,6 +52,7 @@ def as_dict(verification: Verification) -> dict[str, Any]:
         "settings": plain_data(study.settings),
         "samples": {name: _sample(sample) for name, sample in verification.samples.items()},
         "spike_recovery": plain_data(verification.spikes),
+        "materials": plain_data(verification.materials),
     }
 
 

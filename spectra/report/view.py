@@ -143,6 +143,7 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
     versions, numbers = verification.versions, number_sources(verification)
     faults = [*verification.faults, *(fault for item in verification.inputs for fault in item.faults)]
     warnings = sum(1 for fault in faults if fault.severity == "warning")
+    warnings += sum(len(check.reasons) for check in verification.materials)
     return View(
         title=verification.study.title or "Coating verification",
         date="" if date is None else f"{date:%Y-%m-%d}",

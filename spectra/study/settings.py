@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from spectra.assignment.settings import MaterialSettings, SuggestionSettings
 from spectra.chemistry.settings import FateSettings
 from spectra.decision import DecisionSettings
 from spectra.detection.settings import PlanSettings, PresenceSettings, SpikeSettings
@@ -36,6 +37,8 @@ class Settings:
     presence: PresenceSettings = field(default_factory=PresenceSettings)
     spikes: SpikeSettings = field(default_factory=SpikeSettings)
     plan: PlanSettings = field(default_factory=PlanSettings)
+    suggestions: SuggestionSettings = field(default_factory=SuggestionSettings)
+    materials: MaterialSettings = field(default_factory=MaterialSettings)
 
     def __post_init__(self) -> None:
         require_in_range(self)

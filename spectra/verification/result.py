@@ -14,6 +14,7 @@ from spectra.findings import (
     BandFinding,
     Chemistry,
     Layer,
+    MaterialCheck,
     PossibleCause,
     Presence,
     Residue,
@@ -131,6 +132,7 @@ class Verification:
     stages: Stages
     versions: Mapping[str, str]
     spikes: Mapping[str, SpikeRecovery] = field(default_factory=dict)
+    materials: tuple[MaterialCheck, ...] = ()
 
     @property
     def all_shown(self) -> bool:

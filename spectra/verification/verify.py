@@ -9,6 +9,7 @@ from spectra.study.records import Study
 from spectra.verification.films import Measured
 from spectra.verification.inputs import Progress
 from spectra.verification.limit_trial import try_limits
+from spectra.verification.materials import check_materials
 from spectra.verification.model import learn_study
 from spectra.verification.preparation import prepare
 from spectra.verification.result import Verification
@@ -46,7 +47,10 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
         measured = Measured(group, stages.raw["coated", name], stages.levelled["coated", name])
         samples[name] = judge_sample(measured, study, model)
     spikes = try_limits(study, stages, model, progress)
-    return Verification(study, prepared.inputs, prepared.faults, samples, stages, _versions(), spikes)
+    materials = check_materials(study, stages)
+    return Verification(
+        study, prepared.inputs, prepared.faults, samples, stages, _versions(), spikes, materials
+    )
 
 
 def _versions() -> dict[str, str]:

@@ -223,6 +223,15 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
     "residue-not-seen": _not_seen,
     "not-judged": lambda v: f"Too weak or too broad for a judgement of position: {_falling(v['positions'])}.",
+    "material-bands-missing": lambda v: (
+        f"Of {counted(v['strong'], 'strong band')} that the tables give for this material and that could be "
+        f"seen, {len(v['missing'])} {'is' if len(v['missing']) == 1 else 'are'} not there: "
+        f"{_falling(v['missing'])}."
+    ),
+    "another-material-fits": lambda v: (
+        f"The bands fit {v['material']} better, with strong bands at {_falling(v['bands'])}"
+        + (f"; {listed(v['also'])} would fit better too." if v.get("also") else ".")
+    ),
     # of the joint fit
     "amount-above-critical": lambda v: (
         f"The joint amount of all bands, {plain(v['amount'])}, is above its critical value of "

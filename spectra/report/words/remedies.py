@@ -4,6 +4,8 @@ from __future__ import annotations
 
 _MEASURE_RESIDUE = "Measure the residue itself and name it under [residues] measured, or dry to constancy."
 
+_STATED = "Check that no files were mixed up, and that the study names the right material."
+
 _MORE_SPOTS = "Measure more bare and coated specimens, or spots with better signal to noise."
 
 REMEDIES: dict[str, str] = {
@@ -27,6 +29,8 @@ REMEDIES: dict[str, str] = {
     "optics-not-converged": "Check [instrument], and that no neat spectrum was normalised or smoothed.",
     "few-specimens": "Measure at least three specimens each, bare and coated.",
     "pattern-disagrees": "Look for another material with these bands; measure it neat and name it.",
+    "material-bands-missing": _STATED,
+    "another-material-fits": _STATED,
     # named by the joint fit itself
     "measure-bare-spots": "Measure more bare spots, on several specimens of the same lot.",
     "measure-neat-again": "Measure the neat coating again, dry and thick enough for its bands to stand out.",
