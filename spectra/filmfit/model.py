@@ -83,7 +83,7 @@ def lay_ground(
     settings : FilmFitSettings
     """
     points = variation.reduction.points
-    white = np.linalg.inv(variation.factor)
+    white: FloatArray = np.asarray(np.linalg.inv(variation.factor))
     bare = variation.spots.mean(axis=0)
     known = orthonormal(np.vstack([variation.fixed, variation.contacts[-1:]]))
     directions = np.linalg.svd(project_out(known, contrasts_of(variation.whitened)), full_matrices=False)[2][

@@ -155,7 +155,7 @@ class Fit(Frozen):
     target: Target
     state: State
     change: FloatArray
-    gain: FloatArray
+    gain: ComplexArray
     rest: FloatArray
     rows: FloatArray
 
@@ -314,7 +314,7 @@ def polish(target: Target, state: State, rounds: int = 6, enough: float = 0.1) -
     for _ in range(rounds):
         centre, sd = fit.prior
         slope = fit.products - (fit.values - centre) / sd**2
-        step = np.linalg.solve(fit.normal + np.diag(1.0 / sd**2), slope)
+        step: FloatArray = np.asarray(np.linalg.solve(fit.normal + np.diag(1.0 / sd**2), slope))
         if float(step @ slope) < enough:
             return fit
         fit = linearise(target, _stepped(target.model, fit.state, step[: fit.numbers]))
@@ -362,7 +362,7 @@ def free_band(fit: Fit, band: int, misfit: float | None = None) -> tuple[FloatAr
     rows = fit.row_of(band)
     sd = sd.copy()
     sd[rows] = FREE_PLACE, FREE_STRENGTH, fit.target.model.settings.loose_width
-    covariance = np.linalg.inv(fit.normal + np.diag(1.0 / sd**2))
+    covariance: FloatArray = np.asarray(np.linalg.inv(fit.normal + np.diag(1.0 / sd**2)))
     found = fit.values + covariance @ (fit.products - (fit.values - centre) / sd**2)
     left_over = fit.misfit_at(band) if misfit is None else misfit
     wide = widening(fit, covariance[rows]) * np.sqrt(min(left_over, WIDEST_MISFIT))

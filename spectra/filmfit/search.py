@@ -9,12 +9,14 @@ flagged: it would explain what the substrate leaves over.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
 from spectra.filmfit.model import FilmModel
 from spectra.filmfit.posterior import Fit, State, Target, free_band, linearise, polish, visible
 from spectra.optics.fresnel import ComplexArray
+from spectra.optics.material import BoolArray
 from spectra.units import FloatArray
 from spectra.variation.nuisances import contact_response
 from spectra.variation.subspace import orthonormal, project_out
@@ -25,6 +27,7 @@ FEW = 4  # changes after which a fit far from the noise is given up
 COMMON = 4.0  # cm-1 from which a common shift of all bands is tried as a start of its own
 HELD = 0.15  # share of their freedom that the optical unknowns have while bands are sought
 CLEARLY = 20.0  # in -2 log likelihood: how much better the common shift must start
+AnyArray = TypeVar("AnyArray", FloatArray, BoolArray)  # a new name only for the type checker
 
 
 @dataclass(frozen=True)
@@ -188,7 +191,7 @@ def _flag(fit: Fit, start: State) -> Fit:
 
 
 def _new_band(fit: Fit) -> tuple[float, FloatArray] | None:
-    """Best band that is none of the coating's: what it gains after its cost, and its row; None if none pays."""
+    """Find the band that is none of the coating's and gains most, with its row; None if none pays."""
     model, settings = fit.target.model, fit.target.model.settings
     rows = new_bands(model) / fit.target.scale
     others = _Others(fit, None)
@@ -216,20 +219,21 @@ def new_bands(model: FilmModel) -> FloatArray:
 def _flagged(state: State, change: Change) -> State:
     """Set a band's flags and start it where the search found it."""
     b = change.band
-    arrays = {"shift": change.shift, "height": change.height, "widening": change.widening}
-    moved = {
-        name: _with(getattr(state, name), b, value) for name, value in arrays.items() if value is not None
-    }
-    flags = {"moved": change.kind in ("moved", "both"), "resized": change.kind in ("resized", "both")}
     return replace(
-        state, **moved, **{name: _with(getattr(state, name), b, True) for name, on in flags.items() if on}
+        state,
+        shift=_with(state.shift, b, change.shift),
+        height=_with(state.height, b, change.height),
+        widening=_with(state.widening, b, change.widening),
+        moved=_with(state.moved, b, change.kind in ("moved", "both") or None),
+        resized=_with(state.resized, b, change.kind in ("resized", "both") or None),
     )
 
 
-def _with(values: FloatArray, at: int, value: float | bool) -> FloatArray:
-    """Copy with one value replaced."""
+def _with(values: AnyArray, at: int, value: float | None) -> AnyArray:
+    """Copy with one value replaced; None leaves it as it is."""
     copy = values.copy()
-    copy[at] = value
+    if value is not None:
+        copy[at] = value
     return copy
 
 
@@ -363,15 +367,20 @@ def _cleared(fit: Fit) -> Fit:
             )
             if (found[i] - centre) ** 2 / (covariance[i, i] + sd**2) >= cost:
                 continue
-            state = replace(fit.state, **{kind: _with(getattr(fit.state, kind), int(band), False)})
-            if kind == "moved":
-                near = float(np.clip(state.shift[band], -3.0, 3.0))
-                state = replace(state, shift=_with(state.shift, int(band), near))
+            state = _unflagged(fit.state, kind, int(band))
             tried = polish(fit.target, state)
             noise = max(1.0, fit.chi_square)
             if tried.total(noise) < fit.total(noise):
                 fit = tried
     return fit
+
+
+def _unflagged(state: State, kind: str, band: int) -> State:
+    """Take one flag back; a band that is to stand at its place starts near it."""
+    if kind == "resized":
+        return replace(state, resized=_with(state.resized, band, False))
+    near = float(np.clip(state.shift[band], -3.0, 3.0))
+    return replace(state, moved=_with(state.moved, band, False), shift=_with(state.shift, band, near))
 
 
 def plain_fit(target: Target) -> Fit:

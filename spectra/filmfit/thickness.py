@@ -38,9 +38,9 @@ def amount_quantiles(
     room = fit.target.model.response.room
     loose[1 : 1 + u] = PROPOSAL * room
     noise = fit.growth
-    covariance = np.linalg.inv(fit.normal / noise + np.diag(loose**-2.0))
+    covariance: FloatArray = np.asarray(np.linalg.inv(fit.normal / noise + np.diag(loose**-2.0)))
     noise *= (float(widening(fit, covariance[:1])[0]) * wider) ** 2
-    covariance = np.linalg.inv(fit.normal / noise + np.diag(loose**-2.0))
+    covariance = np.asarray(np.linalg.inv(fit.normal / noise + np.diag(loose**-2.0)))
     mode = fit.values + covariance @ (fit.products / noise - (fit.values - centre) / loose**2)
     variance, means, weights = float(covariance[0, 0]), mode[:1], np.ones(1)
     if u:

@@ -14,7 +14,7 @@ from spectra.detection.presence import decide_presence, yardstick_for
 from spectra.filmfit.account import Account, Excess, account_for, measure_excess
 from spectra.findings import Layer, Presence
 from spectra.groups import Group
-from spectra.optics.prediction import at_thickness
+from spectra.optics.prediction import Prediction, at_thickness
 from spectra.optics.shape import Shape
 from spectra.peaks.reference import Reference
 from spectra.spectrum import Stack
@@ -159,10 +159,7 @@ def fit_films(
             else foreign(plain[name], accounts[name], settings.presence.identity)
         )
     layer = judge_layer(excess, presence, settings.presence.identity)
-    references = {
-        name: _reference(predictions[name].reference, presence[name], predictions[name])
-        for name in group.coatings
-    }
+    references = {name: _reference(presence[name], predictions[name]) for name in group.coatings}
     return Films(
         measured, sample, variation, layer, accounts, identities, presence, fitted, yardstick, references
     )
@@ -206,9 +203,9 @@ def _accounts(
     return found
 
 
-def _reference(reference: Reference, presence: Presence, prediction) -> Reference:  # type: ignore[no-untyped-def]
+def _reference(presence: Presence, prediction: Prediction) -> Reference:
     """Return the bands' places at the thickness found, if one was."""
     nm, low, high = presence.thickness_nm, presence.thickness_low_nm, presence.thickness_high_nm
     if nm is None or low is None or high is None:
-        return reference
+        return prediction.reference
     return at_thickness(prediction, nm, max(low, 0.3 * nm), high)

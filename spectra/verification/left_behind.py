@@ -67,7 +67,7 @@ RESIDUE_WIDTH = 35.0  # cm-1, of a band of which only the place is known
 
 
 def suspected_rows(search: Search, films: Films, study: Study, model: StudyModel) -> FloatArray:
-    """Return the bands of watched residues of which at least two show, as bumps of height one, shape (m, r)."""
+    """Return the bands of watched residues of which two or more show, as bumps of height one, (m, r)."""
     points, rows = films.points, []
     for name in study.watch:
         shown = judge_watched(name, search, study.settings.decision.alpha, model.table, None)

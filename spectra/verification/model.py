@@ -15,6 +15,7 @@ from reference_bands import BandTable, load
 from spectra.detection.capability import Yardstick
 from spectra.detection.presence import yardstick_for
 from spectra.filmfit.model import FilmModel, Ground, lay_ground, model_neat, model_stack
+from spectra.filmfit.settings import FilmFitSettings
 from spectra.groups import Group
 from spectra.optics.material import Material, Unsolved
 from spectra.optics.prediction import Prediction, geometry_of, material_of, predict
@@ -165,7 +166,9 @@ def _constants(name: str, study: Study, stages: Stages, table: BandTable) -> Mat
     return None if isinstance(found, Unsolved) else found
 
 
-def _like_with_like(ground: Ground, prediction: Prediction, technique: str, settings) -> FilmModel:  # type: ignore[no-untyped-def]
+def _like_with_like(
+    ground: Ground, prediction: Prediction, technique: str, settings: FilmFitSettings
+) -> FilmModel:
     """Model a coating by its neat spectrum as it is."""
     places = np.array([peak.position for peak in prediction.reference.peaks])
     bounds = np.array(

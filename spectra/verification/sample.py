@@ -20,6 +20,7 @@ from spectra.findings import (
     CANNOT_TELL,
     CHANGED,
     NOT_SHOWN,
+    Assigned,
     Chemistry,
     Layer,
     Presence,
@@ -27,6 +28,7 @@ from spectra.findings import (
     Residue,
     Unexplained,
 )
+from spectra.peaks.finding import Peak
 from spectra.residues.search import Search
 from spectra.residues.unexplained import explain_bumps
 from spectra.study.records import Study
@@ -101,7 +103,7 @@ def _judge_coating(
     prediction, account = model.predictions[name, technique], films.accounts.get(name)
     material = coating.material or name
 
-    def named(peak):  # type: ignore[no-untyped-def]
+    def named(peak: Peak) -> Assigned:
         return assign(peak, material, model.table)
 
     if not prediction.comparable:

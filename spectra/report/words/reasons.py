@@ -17,6 +17,7 @@ from spectra.report.words.numerals import (
     exact,
     limit,
     listed,
+    percent,
     plain,
     probability,
     span,
@@ -80,12 +81,6 @@ def _bands(value: Any) -> str:
     return f"{counted(len(places), 'band')} ({_falling(places)})" if places else "no band"
 
 
-def _all_masked(v: Values) -> str:
-    if not v["bands"]:
-        return "It has no strong band in the range that is used."
-    return f"The substrate's own variation hides every band looked for: {_bands(v['bands'])}."
-
-
 def _regions(regions: Iterable[tuple[float, float]]) -> str:
     return listed([span(low, high) for low, high in sorted(regions, reverse=True)])
 
@@ -94,18 +89,6 @@ def _chance(v: Values) -> str:
     """P value as it is written in brackets."""
     text = probability(v["p_value"])
     return f"p {text}" if text.startswith("below") else f"p = {text}"
-
-
-def _bands_detected(v: Values) -> str:
-    share = f"{v['detected']} of {counted(v['unmasked'], 'unmasked band')}"
-    return f"{share} above the critical value: {_falling(v['positions'])}."
-
-
-def _no_band(v: Values) -> str:
-    return (
-        f"None of {counted(v['unmasked'], 'unmasked band')} is above its critical value; the least a single "
-        f"band could show is {limit(v['detectable'])}."
-    )
 
 
 def _moved(v: Values) -> str:
@@ -140,6 +123,25 @@ def _too_wide(v: Values) -> str:
     )
 
 
+def _share(value: float) -> str:
+    """Share in whole per cent, never rounded up to all of it."""
+    return percent(min(math.floor(100.0 * value), 100.0) / 100.0)
+
+
+def _layer(v: Values) -> str:
+    if v["p_value"] < v["alpha"]:
+        return f"Something is on the surface that bare specimens do not show ({_chance(v)})."
+    return f"A present coating is a layer; the test of everything at once sees less ({_chance(v)})."
+
+
+def _open(v: Values) -> str:
+    return (
+        f"The band expected at {wavenumber(v['position'])} is neither surely at its place and strength nor "
+        f"surely changed: shift {plain(v['shift'], 2)} cm-1, margin +/- {exact(v['margin'])} cm-1, "
+        f"{plain(v['ratio'], 2)} times as strong as expected."
+    )
+
+
 def _not_seen(v: Values) -> str:
     seen = f"No unexplained band at its bands: {_falling(v['bands'])}."
     return f"{seen} Hidden by substrate or coating: {_falling(v['hidden'])}." if v.get("hidden") else seen
@@ -158,10 +160,7 @@ REASONS: dict[str, Callable[[Values], str]] = {
         f"At least {counted(v['needed'], 'bare spot')} are needed to learn how much bare spots differ by "
         "themselves."
     ),
-    "all-masked": _all_masked,
     "one-band": lambda v: f"Only one band, at {wavenumber(v['position'])}, is above its critical value.",
-    "no-band-detected": _no_band,
-    "bands-detected": _bands_detected,
     "negative-amount": lambda v: (
         f"The amount is clearly negative, {plain(v['amount'])} (neat = 1), which no coating can cause: the "
         "bare set does not represent this substrate, or another material is there."
@@ -184,11 +183,6 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "few-specimens": lambda v: (
         f"Bare or coated spots come from {counted(v['found'], 'specimen')} only: scatter between specimens "
         "is not known, and the verdict holds for these pieces."
-    ),
-    "pattern-disagrees": lambda v: (
-        f"Bands at {_falling(v['positions'])} are above their critical values, but those at "
-        f"{_falling(v['missing'])}, which should be as clear, are not: another material may share some "
-        "bands."
     ),
     "residue-bands": lambda v: (
         f"Unexplained bands at {_falling(v['positions'])} lie where its strong bands are: consistent with "
@@ -222,7 +216,6 @@ REASONS: dict[str, Callable[[Values], str]] = {
     ),
     "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
     "residue-not-seen": _not_seen,
-    "not-judged": lambda v: f"Too weak or too broad for a judgement of position: {_falling(v['positions'])}.",
     "material-bands-missing": lambda v: (
         f"Of {counted(v['strong'], 'strong band')} that the tables give for this material and that could be "
         f"seen, {len(v['missing'])} {'is' if len(v['missing']) == 1 else 'are'} not there: "
@@ -231,6 +224,12 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "another-material-fits": lambda v: (
         f"The bands fit {v['material']} better, with strong bands at {_falling(v['bands'])}"
         + (f"; {listed(v['also'])} would fit better too." if v.get("also") else ".")
+    ),
+    "not-judged": lambda v: (
+        f"Too weak or too broad for a judgement of position: {_falling(v['positions'])}."
+        if "share" not in v
+        else f"Too weak here, or under the substrate's, to be judged: {_falling(v['positions'])}; the judged "
+        f"bands hold {_share(v['share'])} of the coating's band strength."
     ),
     # of the joint fit
     "amount-above-critical": lambda v: (
@@ -281,9 +280,35 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "one-bare-specimen": lambda v: (
         f"{counted(v['spots'], 'bare spot')}, all on one specimen: scatter between specimens is not known."
     ),
-    "attenuation-disagrees": lambda v: (
-        f"The coating's bands ask for {plain(v['thickness_nm'])} nm, the weakening of the substrate's for "
-        f"{with_interval(v['attenuation_nm'], v['low'], v['high'], 'nm')}: poor contact can mimic a "
-        "coating."
+    # of the film fit, whose bands are free to move, weaken and widen
+    "recognised": lambda v: (
+        f"The coating, its bands free to move and to weaken, explains {_share(v['explained'])} of what the "
+        f"sample shows beyond bare specimens; {_share(v['share'])} of the band strength that could be found "
+        "is found."
+    ),
+    "layer-shown": _layer,
+    "layer-not-shown": lambda v: f"The sample shows no more than bare specimens do ({_chance(v)}).",
+    "layer-differs": lambda v: (
+        f"The coating, its bands free to move and to weaken, explains only {_share(v['explained'])} of what "
+        "the sample shows beyond bare specimens: most of it is something else."
+    ),
+    "not-sensitive": lambda v: (
+        f"The joint amount is below its critical value, but an amount of {limit(v['detectable'])} would be "
+        "needed to be found: that it was not found shows little."
+    ),
+    "band-open": _open,
+    "left-over-beside-band": lambda v: (
+        f"Something is left over beside {_bands(v['positions'])}, which may be a part that moved."
+    ),
+    "too-little-judged": lambda v: (
+        f"The bands that can be judged here hold only {_share(v['share'])} of the coating's band strength; "
+        f"not judged: {_falling(v['positions'])}."
+    ),
+    "strongest-not-judged": lambda v: (
+        f"The strongest band, expected at {wavenumber(v['position'])}, cannot be judged here; those that can "
+        f"hold {_share(v['share'])} of the coating's band strength."
+    ),
+    "layer-over-substrate": lambda _: (
+        "A layer that was not recognised lies over the substrate and may be what changes its bands."
     ),
 }

@@ -16,7 +16,7 @@ from spectra.verification.result import CoatingFinding, SampleFinding, Verificat
 LIMIT = "This holds for the spots measured; coverage between them, adhesion, dose and efficacy are not shown."
 
 # Reasons that a statement puts into words of its own; every other one is quoted.
-GROUNDS = ("amount-above-critical", "bands-found", "pattern-agrees", "bands-detected")
+GROUNDS = ("amount-above-critical", "bands-found", "pattern-agrees")
 
 NAMED = 5  # unexplained bands that a statement names
 
