@@ -40,6 +40,7 @@ MAY_OPEN = {
     "spectra.report.__init__",
     "spectra.study.file_search",
     "spectra.study.loading",
+    "spectra.study.positions",
     "spectra.writing",
 }
 MAY_ASK_THE_TIME = {"spectra.cli.commands", "spectra.cli.progress"}

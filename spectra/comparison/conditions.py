@@ -175,7 +175,7 @@ def fieller(ratio: Ratio, level: float) -> Ends:
 
 
 def _at_degrees(ratio: Ratio, degrees: float, level: float) -> tuple[float, float] | None:
-    """Ends of the interval were the degrees of freedom the same at every share: roots of a quadratic."""
+    """Return the ends were the degrees of freedom the same at every share: roots of a quadratic."""
     reach = critical_factor((1.0 - level) / 2.0, degrees) ** 2
     a = ratio.before**2 - reach * (ratio.of_before + ratio.common)
     b = ratio.before * ratio.after - reach * (ratio.between + ratio.common)

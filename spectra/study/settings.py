@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from spectra.comparison.settings import ComparisonSettings
 from spectra.decision import DecisionSettings
 from spectra.detection.settings import PlanSettings, PresenceSettings, SpikeSettings
 from spectra.optics.settings import InversionSettings, PredictionSettings
@@ -29,3 +30,4 @@ class Settings:
     presence: PresenceSettings = field(default_factory=PresenceSettings)
     spikes: SpikeSettings = field(default_factory=SpikeSettings)
     plan: PlanSettings = field(default_factory=PlanSettings)
+    comparison: ComparisonSettings = field(default_factory=ComparisonSettings)
