@@ -116,7 +116,7 @@ ONE_MISTAKE = {
     ),
     "the only spectrum left out": (
         ("coated/coated_21.csv", "coated/coated_22.csv"),
-        r"line 28, samples\.washed: leave_out takes its every spectrum",
+        r"line 26, samples\.washed: leave_out takes its every spectrum",
     ),
     "expect what": (
         ('expect = "absent"', 'expect = "none"'),
@@ -144,7 +144,7 @@ ONE_MISTAKE = {
     ),
     "a risk out of range": (
         ("most_variation = 0.25", "risk = 0.9"),
-        r"line 35, accept\.risk: found 0\.9; expected 0\.0001 to 0\.5",
+        r"line 37, accept\.risk: found 0\.9; expected 0\.0001 to 0\.5",
     ),
     "resolution of nothing": (
         ("resolution = 4.0", "resolution = 0"),
