@@ -23,7 +23,7 @@ FLOORS = {
     "peaks": "peaks",
     "what is expected": "optics variation",
     "judgements": "detection chemistry assignment",
-    "what is left": "residues comparison",
+    "what is left": "residues comparison apart",
     "study": "study",
     "the chain": "verification",
     "report": "report",
