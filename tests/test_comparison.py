@@ -18,9 +18,10 @@ from spectra.comparison.components import ends, split_scatter, spread_pivots
 from spectra.comparison.conditions import judge_kept
 from spectra.comparison.multiplicity import many_to_one_factor, modulus_factor, range_factor
 from spectra.comparison.populations import count_populations, cut_ratios
-from spectra.comparison.recipes import compare_recipes
+from spectra.comparison.recipes import compare_recipes, compare_sides
 from spectra.comparison.requirement import Requirement, judge_requirement
 from spectra.comparison.settings import ComparisonSettings
+from spectra.comparison.specimens import SpecimenRule, judge_specimens
 from spectra.comparison.spread import judge_evenness
 from spectra.comparison.trends import find_trends
 from spectra.errors import SettingError, SpectraError
@@ -459,3 +460,57 @@ def test_a_requirement_out_of_range_is_refused():
 def test_amounts_that_do_not_fit_are_refused(values, specimens, message):
     with pytest.raises(SpectraError, match=message):
         Amounts(np.array(values), specimens)
+
+
+# ------------------------------------------------------------------------------------------------ specimens
+
+
+RULE = SpecimenRule(alpha=0.01, power=0.95, confidence=0.95, remark=0.02, bare_units=6)
+
+
+def test_a_specimen_is_present_where_its_own_amount_is_above_its_critical_value():
+    data = amounts([[1.0, 1.2], [0.02, 0.05], [0.9]], spot_variance=0.01, bare_variance=0.002, degrees=11.0)
+    found = judge_specimens(data, "present", RULE)
+    assert [item.verdict for item in found.values()] == ["present", "not shown", "present"]
+    assert [item.stands_out for item in found.values()] == [False, True, False]
+    assert found["s0"].spots == (1.0, 1.2)
+    error = np.sqrt(0.012)
+    half = stats.t.ppf(0.975, 11) * error
+    assert found["s0"].amount_high - found["s0"].amount == pytest.approx(half)
+
+
+def test_the_detectable_amount_of_a_specimen_is_found_with_the_stated_power():
+    data = amounts([[1.0], [1.0]], spot_variance=0.01, bare_variance=0.002, degrees=11.0)
+    # ISO 11843-2 by the non-central t of scipy.
+    limit = judge_specimens(data, "present", RULE)["s0"].detectable_amount
+    shift = limit / np.sqrt(0.012)
+    assert stats.nct.sf(stats.t.ppf(0.99, 11), 11, shift) == pytest.approx(0.95, abs=1e-4)
+
+
+def test_uneven_is_not_missing_and_near_the_limit_no_remark_is_made():
+    uneven = amounts([[1.0], [0.6], [1.4]], spot_variance=0.0001, degrees=11.0)
+    assert not any(item.stands_out for item in judge_specimens(uneven, "present", RULE).values())
+    near = amounts([[0.4], [0.2], [0.35]], spot_variance=0.01, degrees=11.0)
+    found = judge_specimens(near, "present", RULE)
+    assert "not shown" in {item.verdict for item in found.values()}
+    assert not any(item.stands_out for item in found.values())
+
+
+def test_the_only_coated_one_of_three_is_the_odd_one():
+    data = amounts([[0.01], [1.0], [-0.02]], spot_variance=0.002, degrees=11.0)
+    found = judge_specimens(data, "present", RULE)
+    assert [name for name, item in found.items() if item.stands_out] == ["s1"]
+
+
+def test_what_cannot_be_told_of_the_sample_is_not_called_present_on_a_specimen():
+    data = amounts([[1.0], [0.0]], spot_variance=0.01, degrees=11.0)
+    found = judge_specimens(data, "cannot tell", RULE)
+    assert [item.verdict for item in found.values()] == ["cannot tell", "not shown"]
+
+
+def test_sides_of_the_same_pieces_are_paired():
+    front, back = amounts([[1.0], [1.2], [0.9]]), amounts([[0.8], [1.1], [0.6]])
+    found = compare_sides(front, back, ("front", "back"))
+    limits = stats.ttest_rel(front.values, back.values).confidence_interval(0.95)
+    assert (found.low, found.high) == pytest.approx((limits.low, limits.high), rel=1e-5)
+    assert compare_sides(front, replace(back, specimens=("x", "y", "z")), ("front", "back")) is None

@@ -117,12 +117,14 @@ def _gas_share(row: FloatArray, variation: Variation, grid: FloatArray) -> float
 
 
 def _best_shape(clean: FloatArray, variation: Variation, context: Context) -> tuple[float, str, float]:
-    """Coating whose film or neat spectrum explains most of the difference: share, name, amount."""
+    """Coating whose film or neat spectrum explains most of the difference beyond noise: share, name, amount."""
     basis, best = nuisance_basis(variation), (0.0, "", 0.0)
+    beyond = float(clean @ clean) - clean.size * (1.0 + 1.0 / len(variation))
     for name, curve in [*context.shapes.items(), *context.neat.items()]:
         shape = project_out(basis, variation.whiten(curve[None, :]))[0]
         size = max(float(shape @ shape), TINY)
-        share = float((clean @ shape) ** 2) / max(size * float(clean @ clean), TINY)
+        part = float((clean @ shape) ** 2) / size
+        share = part / max(beyond, part, TINY)
         if share > best[0]:
             best = (share, name, float(clean @ shape) / size)
     return best

@@ -31,6 +31,9 @@ class Amounts(Frozen):
         Variance of one spot's amount by substrate and measurement alone, as bare spots show it.
     specimen_share : float or None
         Share of it that all spots of a specimen have in common; None where the bare set cannot tell.
+    least_variance : float
+        Variance that no specimen's mean falls below, however many its spots: how much bare specimens differ
+        is seldom known well enough for more.
     bare_variance : float
         Variance of the bare mean, common to every amount of the study.
     degrees : float
@@ -50,6 +53,7 @@ class Amounts(Frozen):
     specimens: tuple[str, ...]
     spot_variance: float = 0.0
     specimen_share: float | None = None
+    least_variance: float = 0.0
     bare_variance: float = 0.0
     degrees: float = float("inf")
     nm_per_amount: float | None = None
@@ -90,6 +94,18 @@ class Amounts(Frozen):
         array([2., 5.])
         """
         return np.array([self.values[list(rows)].mean() for rows in group_rows(self.specimens)])
+
+    @property
+    def piece_variances(self) -> FloatArray:
+        """Variance of every specimen's mean by substrate and measurement, shape (k,).
+
+        Examples
+        --------
+        >>> Amounts(np.ones(3), ("a", "a", "b"), spot_variance=4.0, specimen_share=0.5).piece_variances
+        array([3., 4.])
+        """
+        share = 1.0 if self.specimen_share is None else self.specimen_share
+        return np.maximum(self.least_variance, self.spot_variance * (share + (1.0 - share) / self.spots))
 
     @property
     def mean(self) -> float:

@@ -35,7 +35,7 @@ class Difference:
     confidence : float
         For all pairs together.
     method
-        ``tukey-kramer``, ``t3``, ``dunnett`` or ``dunnett-unequal``.
+        ``tukey``, ``t3``, ``dunnett``, ``dunnett_own`` or ``paired``.
     reasons : tuple of Reason
     """
 
@@ -160,7 +160,7 @@ def _difference(
     one, other = (known[name] for name in pair)
     value = one.mean - other.mean
     pooled = settings.scatter == "pooled"
-    method = ("dunnett" if pooled else "dunnett-unequal") if against else ("tukey-kramer" if pooled else "t3")
+    method = ("dunnett" if pooled else "dunnett_own") if against else ("tukey" if pooled else "t3")
     if factor is None:
         alone = [name for name in pair if known[name].degrees < 1]
         why = Reason("comparison-one-specimen", {"samples": tuple(alone)})
@@ -168,3 +168,30 @@ def _difference(
     half = factor * float(np.sqrt(one.variance + other.variance))
     degrees = _pair_degrees(one, other, settings)
     return Difference(pair, value, value - half, value + half, one.nm, degrees, level, method)
+
+
+def compare_sides(
+    front: Amounts, back: Amounts, names: tuple[str, str], level: float = 0.95
+) -> Difference | None:
+    """Compare two sides of the same pieces, specimen by specimen (paired Student's t).
+
+    Parameters
+    ----------
+    front, back : Amounts
+    names : tuple of two str
+        Of the two samples.
+    level : float
+
+    Returns
+    -------
+    Difference or None
+        None if fewer than two specimens bear the same name on both sides.
+    """
+    shared = [piece for piece in front.pieces if piece in back.pieces]
+    if len(shared) < 2:
+        return None
+    gaps = front.of(shared) - back.of(shared)
+    free = float(gaps.size - 1)
+    half = modulus_factor(1, free, level) * float(np.std(gaps, ddof=1) / np.sqrt(gaps.size))
+    value = float(gaps.mean())
+    return Difference(names, value, value - half, value + half, front.nm_per_amount, free, level, "paired")

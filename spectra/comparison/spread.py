@@ -38,7 +38,10 @@ class Evenness:
         As measured, substrate's and instrument's scatter included; None where the design cannot tell.
     between_low, between_high, within_low, within_high
         Their intervals.
-    populations : Populations
+    populations : int or None
+        1, 2, or None with too few spots to tell.
+    parts : Populations
+        What that rests on.
     largest_to_least, largest_to_least_low, largest_to_least_high
         Amount of the richest spot over that of the poorest; None unless the poorest is above zero.
     confidence
@@ -57,7 +60,8 @@ class Evenness:
     within_specimens: float | None
     within_low: float | None
     within_high: float | None
-    populations: Populations
+    populations: int | None
+    parts: Populations
     largest_to_least: float | None
     largest_to_least_low: float | None
     largest_to_least_high: float | None
@@ -97,7 +101,7 @@ def judge_evenness(amounts: Amounts, settings: ComparisonSettings, level: float 
     if np.quantile(pivots.mean, (1.0 - level) / 2.0) <= 0.0:
         why = Reason("evenness-no-mean", {"amount": found.mean})
         return _unjudged(amounts, why, settings, level)
-    coating = coating_variation(amounts, found, pivots)
+    coating, parts = coating_variation(amounts, found, pivots), count_populations(amounts, settings)
     low, high = ends(coating.points, level)
     between, within = _relative(pivots.between, pivots, level), _relative(pivots.within, pivots, level)
     ratio = _largest_to_least(amounts, level)
@@ -107,7 +111,7 @@ def judge_evenness(amounts: Amounts, settings: ComparisonSettings, level: float 
         coating.value, low, high,
         _over_mean(found.between, found.mean), *between,
         _over_mean(found.within, found.mean), *within,
-        count_populations(amounts, settings), *ratio,
+        parts.count, parts, *ratio,
         level, len(amounts), found.specimens,
     )  # fmt: skip
 
@@ -166,8 +170,6 @@ def _reasons(amounts: Amounts, low: float, high: float) -> tuple[Reason, ...]:
 
 def _unjudged(amounts: Amounts, why: Reason, settings: ComparisonSettings, level: float) -> Evenness:
     """Evenness that these data cannot tell."""
-    nothing = (None,) * 9
-    populations = count_populations(amounts, settings)
-    return Evenness(
-        CANNOT_TELL, (why,), *nothing, populations, None, None, None, level, len(amounts), len(amounts.pieces)
-    )
+    nothing, parts = (None,) * 9, count_populations(amounts, settings)
+    counts = len(amounts), len(amounts.pieces)
+    return Evenness(CANNOT_TELL, (why,), *nothing, parts.count, parts, None, None, None, level, *counts)

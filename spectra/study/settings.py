@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from spectra.apart.settings import ApartSettings
 from spectra.comparison.settings import ComparisonSettings
 from spectra.decision import DecisionSettings
 from spectra.detection.settings import PlanSettings, PresenceSettings, SpikeSettings
@@ -30,4 +31,5 @@ class Settings:
     presence: PresenceSettings = field(default_factory=PresenceSettings)
     spikes: SpikeSettings = field(default_factory=SpikeSettings)
     plan: PlanSettings = field(default_factory=PlanSettings)
+    apart: ApartSettings = field(default_factory=ApartSettings)
     comparison: ComparisonSettings = field(default_factory=ComparisonSettings)

@@ -5,10 +5,13 @@ from __future__ import annotations
 import platform
 from importlib.metadata import PackageNotFoundError, version
 
+from spectra.optics.shape import Shape
 from spectra.study.records import Study
+from spectra.verification.belonging import find_apart
+from spectra.verification.compared import compare
 from spectra.verification.inputs import Progress
 from spectra.verification.limit_trial import try_limits
-from spectra.verification.model import learn_scene
+from spectra.verification.model import Scene, learn_scene
 from spectra.verification.preparation import prepare
 from spectra.verification.result import Verification
 from spectra.verification.sample import judge_sample
@@ -45,8 +48,26 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
         samples[name] = judge_sample(
             group, stages.raw["coated", name], stages.levelled["coated", name], scene
         )
+    samples, differences = compare(study, stages, scene, samples)
     spikes = try_limits(stages, scene, progress)
-    return Verification(study, prepared.inputs, prepared.faults, samples, stages, _versions(), spikes)
+    return Verification(
+        study,
+        prepared.inputs,
+        prepared.faults,
+        samples,
+        stages,
+        _versions(),
+        spikes,
+        differences,
+        find_apart(study, stages.raw, _shapes(study, scene)),
+    )
+
+
+def _shapes(study: Study, scene: Scene) -> dict[str, Shape]:
+    """Return the expected shape of every coating, by the substrate's technique where it was predicted."""
+    usual = study.substrate.technique
+    found = {name: prediction.shape for (name, _), prediction in scene.predictions.items()}
+    return found | {n: p.shape for (n, technique), p in scene.predictions.items() if technique == usual}
 
 
 def _versions() -> dict[str, str]:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from spectra.report.words.comparing import COMPARING_REMEDIES
+
 _MEASURE_RESIDUE = "Measure the residue itself and name it under [residues] measured, or dry to constancy."
 
 _MORE_SPOTS = "Measure more bare and coated specimens, or spots with better signal to noise."
 
 REMEDIES: dict[str, str] = {
+    **COMPARING_REMEDIES,
     "too-few-bare": "Measure more bare specimens of the same lot in the same way; five are a good start.",
     "all-masked": "Measure more bare specimens, or choose a technique or substrate that leaves a band free.",
     "one-band": "Measure more specimens until a second band stands out, or support it by another method.",
