@@ -117,7 +117,7 @@ def _gas_share(row: FloatArray, variation: Variation, grid: FloatArray) -> float
 
 
 def _best_shape(clean: FloatArray, variation: Variation, context: Context) -> tuple[float, str, float]:
-    """Coating whose film or neat spectrum explains most of the difference: share beyond noise, name, amount."""
+    """Coating whose film or neat spectrum explains most of it: share beyond noise, name, amount."""
     basis, best = nuisance_basis(variation), (0.0, "", 0.0)
     beyond = float(clean @ clean) - clean.size * (1.0 + 1.0 / len(variation))
     for name, curve in [*context.shapes.items(), *context.neat.items()]:

@@ -38,6 +38,8 @@ class Amounts(Frozen):
         Variance of the bare mean, common to every amount of the study.
     degrees : float
         Degrees of freedom of both; infinite where they are known.
+    bare_units : int
+        Bare specimens, or spots of the only one, that these rest on.
     nm_per_amount : float or None
         Turns amounts into film thickness; None where the geometry is unknown.
     nm_error : float
@@ -56,6 +58,7 @@ class Amounts(Frozen):
     least_variance: float = 0.0
     bare_variance: float = 0.0
     degrees: float = float("inf")
+    bare_units: int = 2
     nm_per_amount: float | None = None
     nm_error: float = 0.0
 

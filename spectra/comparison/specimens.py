@@ -56,15 +56,12 @@ class SpecimenRule:
         As in ``DecisionSettings``.
     remark
         Chance of any remark on a sample whose specimens are alike.
-    bare_units
-        Bare specimens: the tail of a remark must not lean on the model.
     """
 
     alpha: float
     power: float
     confidence: float
     remark: float
-    bare_units: int
 
 
 def judge_specimens(amounts: Amounts, sample: str, rule: SpecimenRule) -> dict[str, SpecimenVerdict]:
@@ -119,26 +116,24 @@ def _stand_out(amounts: Amounts, verdicts: list[str], rule: SpecimenRule) -> lis
         return [False] * count
     alone = verdicts.count(PRESENT) == 1
     level = rule.remark / count
-    low = [v != PRESENT and _p_below_half(i, amounts, rule) < level for i, v in enumerate(verdicts)]
-    high = [
-        alone and v == PRESENT and _p_above_twice(i, amounts, rule) < level for i, v in enumerate(verdicts)
-    ]
+    low = [v != PRESENT and _p_below_half(i, amounts) < level for i, v in enumerate(verdicts)]
+    high = [alone and v == PRESENT and _p_above_twice(i, amounts) < level for i, v in enumerate(verdicts)]
     # The only one present is the odd one of three or more; of two, the one without is named.
     if any(high) and count > 2:
         return high
     return low
 
 
-def _p_below_half(i: int, amounts: Amounts, rule: SpecimenRule) -> float:
+def _p_below_half(i: int, amounts: Amounts) -> float:
     """Chance of so little if the specimen held half of what the others do."""
     rest, own, others = _against(i, amounts)
-    return _tail(0.5 * rest - float(amounts.means[i]), own + 0.25 * others, rule)
+    return _tail(0.5 * rest - float(amounts.means[i]), own + 0.25 * others, amounts)
 
 
-def _p_above_twice(i: int, amounts: Amounts, rule: SpecimenRule) -> float:
+def _p_above_twice(i: int, amounts: Amounts) -> float:
     """Chance of so much if the specimen held twice what the others do."""
     rest, own, others = _against(i, amounts)
-    return _tail(0.5 * float(amounts.means[i]) - rest, 0.25 * own + others, rule)
+    return _tail(0.5 * float(amounts.means[i]) - rest, 0.25 * own + others, amounts)
 
 
 def _against(i: int, amounts: Amounts) -> tuple[float, float, float]:
@@ -149,5 +144,6 @@ def _against(i: int, amounts: Amounts) -> tuple[float, float, float]:
     return rest, float(variances[i]), float(others.sum()) / others.size**2
 
 
-def _tail(excess: float, variance: float, rule: SpecimenRule) -> float:
-    return float(exceedance(np.array(excess / np.sqrt(max(variance, 1e-300))), float(rule.bare_units)))
+def _tail(excess: float, variance: float, amounts: Amounts) -> float:
+    """One-sided chance; its degrees are the bare units alone, so that the tail does not lean on the model."""
+    return float(exceedance(np.array(excess / np.sqrt(max(variance, 1e-300))), float(amounts.bare_units)))

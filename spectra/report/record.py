@@ -132,7 +132,7 @@ def _input(item: InputRecord, study: Study) -> dict[str, Any]:
 
 def _sample(sample: SampleFinding) -> dict[str, Any]:
     """Everything about a sample but its name, which is the key, and the spectra the figures show."""
-    apart = ("name", "difference", "expected", "expect")
+    apart = ("name", "difference", "expected", "expect", "amounts")
     kept = [item.name for item in fields(sample) if item.name not in apart]
     return {name: plain_data(getattr(sample, name)) for name in kept} | {"expected": sample.expect}
 

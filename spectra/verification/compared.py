@@ -10,7 +10,6 @@ from dataclasses import replace
 
 from spectra.comparison.amounts import Amounts
 from spectra.comparison.conditions import Kept, judge_kept
-from spectra.comparison.forming import form_amounts
 from spectra.comparison.recipes import Difference, compare_recipes, compare_sides
 from spectra.comparison.requirement import CONFORMS, DOES_NOT, Conformity, judge_requirement
 from spectra.comparison.specimens import SpecimenRule, judge_specimens
@@ -20,7 +19,6 @@ from spectra.findings import CANNOT_TELL
 from spectra.groups import Group
 from spectra.spectrum import Stack
 from spectra.study.records import Study
-from spectra.verification.model import Scene
 from spectra.verification.result import (
     CoatingFinding,
     RequirementFinding,
@@ -34,7 +32,7 @@ Looked = Mapping[str, Mapping[str, Amounts]]
 
 
 def compare(
-    study: Study, stages: Stages, scene: Scene, samples: Mapping[str, SampleFinding]
+    study: Study, stages: Stages, samples: Mapping[str, SampleFinding]
 ) -> tuple[dict[str, SampleFinding], tuple[SampleDifference, ...]]:
     """Add to every sample what its spots, its specimens and the other samples say.
 
@@ -42,7 +40,6 @@ def compare(
     ----------
     study : Study
     stages : Stages
-    scene : Scene
     samples : mapping of str to SampleFinding
         Judged one by one.
 
@@ -53,57 +50,41 @@ def compare(
         Of recipes and of sides.
     """
     expecting = {name: replace(found, expect=study.samples[name].expect) for name, found in samples.items()}
-    if scene.variation is None:
-        return expecting, ()
-    looked = {
-        name: _look(study.samples[name], stages.raw["coated", name], scene, found)
-        for name, found in expecting.items()
-    }
-    full = {name: _compared(found, looked, stages, scene) for name, found in expecting.items()}
+    looked = {name: found.amounts for name, found in expecting.items()}
+    full = {name: _compared(found, looked, stages, study) for name, found in expecting.items()}
     return full, (*_recipes(looked, study), *_sides(looked, study))
 
 
-def _look(group: Group, raw: Stack, scene: Scene, sample: SampleFinding) -> dict[str, Amounts]:
-    """Form the amounts of one sample."""
-    assert scene.variation is not None
-    shapes = {name: scene.predictions[name, group.technique].shape for name in group.coatings}
-    presence = {name: finding.presence for name, finding in sample.coatings.items()}
-    return form_amounts(raw, scene.variation, shapes, presence, scene.study.settings.presence)
-
-
-def _compared(sample: SampleFinding, looked: Looked, stages: Stages, scene: Scene) -> SampleFinding:
+def _compared(sample: SampleFinding, looked: Looked, stages: Stages, study: Study) -> SampleFinding:
     """Return one sample with everything that comes from amounts."""
     mine = looked[sample.name]
     coatings = {
-        name: _coating(finding, sample.name, looked, stages, scene)
+        name: _coating(finding, sample.name, looked, stages, study) if name in mine else finding
         for name, finding in sample.coatings.items()
     }
-    return replace(sample, coatings=coatings, requirement=_requirement(sample, mine, scene.study))
+    return replace(sample, coatings=coatings, requirement=_requirement(sample, mine, study))
 
 
 def _coating(
-    finding: CoatingFinding, sample: str, looked: Looked, stages: Stages, scene: Scene
+    finding: CoatingFinding, sample: str, looked: Looked, stages: Stages, study: Study
 ) -> CoatingFinding:
     """Return one coating with its specimens, its evenness, what a treatment left and its trends."""
-    settings, amounts = scene.study.settings, looked[sample][finding.name]
-    assert scene.variation is not None
+    settings, amounts = study.settings, looked[sample][finding.name]
     decision = settings.decision
-    rule = SpecimenRule(
-        decision.alpha, decision.power, decision.confidence, settings.apart.remark, len(scene.variation)
-    )
+    rule = SpecimenRule(decision.alpha, decision.power, settings.presence.interval, settings.apart.remark)
     return replace(
         finding,
         specimens=judge_specimens(amounts, finding.presence.verdict, rule),
         evenness=judge_evenness(amounts, settings.comparison, decision.confidence),
-        kept=_kept(finding.name, sample, looked, scene.study),
-        trends=_trends(amounts, stages.raw["coated", sample], scene.study),
+        kept=_kept(finding.name, sample, looked, study),
+        trends=_trends(amounts, stages.raw["coated", sample], study),
     )
 
 
 def _kept(coating: str, sample: str, looked: Looked, study: Study) -> Kept | None:
     """Judge what a treatment left; None for a sample that is after nothing."""
     before = study.samples[sample].after
-    if before is None or coating not in looked[before]:
+    if before is None or coating not in looked.get(before, {}):
         return None
     settings = study.settings
     return judge_kept(

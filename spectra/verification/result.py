@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from spectra.apart.groups import Outsider
+from spectra.comparison.amounts import Amounts
 from spectra.comparison.conditions import Kept
 from spectra.comparison.recipes import Difference
 from spectra.comparison.requirement import CONFORMS, Conformity
@@ -21,18 +21,17 @@ from spectra.findings import (
     UNCHANGED,
     BandFinding,
     Chemistry,
+    Layer,
     PossibleCause,
     Presence,
     Residue,
     SpecimenAmount,
+    SpikeRecovery,
     Unexplained,
 )
 from spectra.spectrum import Fault, Stack
+from spectra.study.records import Study
 from spectra.units import FloatArray
-
-if TYPE_CHECKING:
-    from spectra.study.records import Study
-from spectra.findings import SpikeRecovery
 
 
 @dataclass(frozen=True)
@@ -50,6 +49,8 @@ class CoatingFinding:
         For a sample measured after a treatment.
     trends : tuple of Trend
         Where positions are given.
+    judged_share : float or None
+        Share of the coating's expected band strength that could be judged here, 0 to 1.
     """
 
     name: str
@@ -62,6 +63,7 @@ class CoatingFinding:
     evenness: Evenness | None = None
     kept: Kept | None = None
     trends: tuple[Trend, ...] = ()
+    judged_share: float | None = None
 
 
 @dataclass(frozen=True)
@@ -83,17 +85,22 @@ class SampleFinding:
     unexplained : tuple of Unexplained
     residues : mapping of str to Residue
     evenness : mapping of str to tuple of SpecimenAmount, by coating
-    difference : ndarray, shape (n,)
-        Mean coated minus fitted bare, normalised absorbance.
+    difference : ndarray, shape (n,), absorbance
+        Mean coated minus mean bare as measured, with contact, offset, slope and gases taken off as fitted.
     unexplained_more : int
         Further unexplained bands beyond the most evident ones listed.
     expected : mapping of str to ndarray, shape (n,)
-        By coating: what the amount found, in this geometry and thickness, contributes to ``difference``;
-        for the figures, where it is known.
+        By coating: what the fitted film contributes to ``difference``.
     expect
         ``present``, or ``absent`` for a control.
     requirement : RequirementFinding or None
         Against the study's stated requirement.
+    layer : Layer or None
+        Whether there is anything on the surface that bare specimens do not show.
+    spot_amounts : mapping of str to ndarray, shape (m,)
+        By coating: amount in every spot, in the order of the study.
+    amounts : mapping of str to Amounts
+        The same with specimens and errors: what samples are compared by.
     """
 
     name: str
@@ -107,6 +114,9 @@ class SampleFinding:
     expected: Mapping[str, FloatArray] = field(default_factory=dict)
     expect: str = "present"
     requirement: RequirementFinding | None = None
+    layer: Layer | None = None
+    spot_amounts: Mapping[str, FloatArray] = field(default_factory=dict)
+    amounts: Mapping[str, Amounts] = field(default_factory=dict)
 
     @property
     def expected_present(self) -> bool:

@@ -9,9 +9,10 @@ from spectra.optics.shape import Shape
 from spectra.study.records import Study
 from spectra.verification.belonging import find_apart
 from spectra.verification.compared import compare
+from spectra.verification.films import Measured
 from spectra.verification.inputs import Progress
 from spectra.verification.limit_trial import try_limits
-from spectra.verification.model import Scene, learn_scene
+from spectra.verification.model import StudyModel, learn_study
 from spectra.verification.preparation import prepare
 from spectra.verification.result import Verification
 from spectra.verification.sample import judge_sample
@@ -40,34 +41,26 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
     """
     prepared = prepare(study, progress)
     stages = prepared.stages
-    scene = learn_scene(study, stages)
+    model = learn_study(study, stages)
     samples = {}
     for done, (name, group) in enumerate(study.samples.items()):
         if progress is not None:
             progress("judging", done, len(study.samples))
-        samples[name] = judge_sample(
-            group, stages.raw["coated", name], stages.levelled["coated", name], scene
-        )
-    samples, differences = compare(study, stages, scene, samples)
-    spikes = try_limits(stages, scene, progress)
+        measured = Measured(group, stages.raw["coated", name], stages.levelled["coated", name])
+        samples[name] = judge_sample(measured, study, model)
+    samples, differences = compare(study, stages, samples)
+    spikes = try_limits(study, stages, model, progress)
+    apart = find_apart(study, stages.raw, _shapes(study, model))
     return Verification(
-        study,
-        prepared.inputs,
-        prepared.faults,
-        samples,
-        stages,
-        _versions(),
-        spikes,
-        differences,
-        find_apart(study, stages.raw, _shapes(study, scene)),
+        study, prepared.inputs, prepared.faults, samples, stages, _versions(), spikes, differences, apart
     )
 
 
-def _shapes(study: Study, scene: Scene) -> dict[str, Shape]:
+def _shapes(study: Study, model: StudyModel) -> dict[str, Shape]:
     """Return the expected shape of every coating, by the substrate's technique where it was predicted."""
     usual = study.substrate.technique
-    found = {name: prediction.shape for (name, _), prediction in scene.predictions.items()}
-    return found | {n: p.shape for (n, technique), p in scene.predictions.items() if technique == usual}
+    found = {name: prediction.shape for (name, _), prediction in model.predictions.items()}
+    return found | {n: p.shape for (n, technique), p in model.predictions.items() if technique == usual}
 
 
 def _versions() -> dict[str, str]:
