@@ -15,14 +15,17 @@ from spectra.apart.groups import APART, TWO_KINDS, Examined, examine
 from spectra.apart.likeness import Context
 from spectra.apart.members import members_of
 from spectra.apart.settings import ApartSettings
-from spectra.detection.capability import set_yardstick
+from spectra.comparison.forming import form_amounts
+from spectra.comparison.specimens import SpecimenRule, judge_specimens
+from spectra.detection.capability import set_yardstick, spot_amounts
 from spectra.statistics import detectable_factor
 from spectra.variation.model import learn
 from tests.scenes import GRID, film_response, spots
-from tests.trials import DECISION, DOUBLE, PRESENCE, SINGLE, VARIATION, Tally, scene_of, stack
+from tests.trials import DECISION, DOUBLE, PRESENCE, SINGLE, VARIATION, Tally, scene_of, set_up, stack
 
 APART_SETTINGS = ApartSettings()
 ALPHA = 0.005  # of a bare set: half the study's
+RULE = SpecimenRule(DECISION.alpha, DECISION.power, 0.95, APART_SETTINGS.remark)
 FAULTS = ("unit", "inverted", "scale", "noise")
 
 
@@ -112,7 +115,35 @@ def faults(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
             tally.add(f"plain fault named, {kind}", said == [("spot 5", kind)])
 
 
-PARTS = {f.__name__: f for f in (clean, swapped, faults)}
+def specimens(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
+    """Three specimens of one spot: all coated alike, or one of them not at all."""
+    for bare in (3, 5, 8):
+        for _ in range(10 * repeats):
+            scene = random_scene(rng, [*SINGLE, *DOUBLE])
+            bench = set_up(scene, rng, bare)
+            for nm, row in ((0.0, "nothing"), (2.0, "2 nm"), (10.0, "10 nm")):
+                films = nm * np.exp(0.3 * rng.normal(size=3))
+                found = _by_specimen(bench, np.vstack([spots(scene, rng, 1, d)[0] for d in films]))
+                out = [item.stands_out for item in found.values()]
+                tally.add(f"all coated alike (uneven by 30 %), somebody remarked on, {row}", any(out))
+            films = [*(10.0 * np.exp(0.2 * rng.normal(size=2))), 0.0]
+            found = _by_specimen(bench, np.vstack([spots(scene, rng, 1, d)[0] for d in films]))
+            out = [item.stands_out for item in found.values()]
+            tally.add("one of three uncoated at 10 nm, exactly named", out == [False, False, True])
+
+
+def _by_specimen(bench, rows):
+    """Verdicts on the specimens of one sample."""
+    measured = stack(rows)
+    presence = bench.decide(rows)
+    values = spot_amounts(measured, bench.variation, bench.yardstick)[:, 0]
+    amounts = form_amounts(
+        values, measured.specimens, 0, bench.variation, bench.yardstick, (bench.shape, presence)
+    )
+    return judge_specimens(amounts, presence.verdict, RULE)
+
+
+PARTS = {f.__name__: f for f in (clean, swapped, faults, specimens)}
 
 
 def main() -> None:

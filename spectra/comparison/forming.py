@@ -6,6 +6,7 @@ import numpy as np
 
 from spectra.comparison.amounts import Amounts
 from spectra.detection.capability import Yardstick
+from spectra.findings import Presence
 from spectra.optics.shape import Shape
 from spectra.units import FloatArray
 from spectra.variation.model import Variation
@@ -17,7 +18,7 @@ def form_amounts(
     i: int,
     variation: Variation,
     yardstick: Yardstick,
-    shape: Shape,
+    films: tuple[Shape, Presence],
 ) -> Amounts:
     """Put the error of the bare spots beside the amounts of one coating.
 
@@ -30,7 +31,8 @@ def form_amounts(
         The coating's place in the yardstick.
     variation : Variation
     yardstick : Yardstick
-    shape : Shape
+    films : Shape and Presence
+        Of the coating on the sample: its thickness, where it was found, says what an amount is in nm.
 
     Returns
     -------
@@ -38,7 +40,7 @@ def form_amounts(
         A bare unit is the mean of its spots: one spot has a larger variance, of which the specimens' share is
         known only where bare specimens hold several.
     """
-    widening = yardstick.widenings[i]
+    widening, (shape, presence) = yardstick.widenings[i], films
     unit, spot = float(yardstick.errors[i] * widening.factor) ** 2, 1.0
     if variation.share is not None:
         spot = 1.0 / (variation.share + (1.0 - variation.share) / variation.per_unit)
@@ -51,6 +53,13 @@ def form_amounts(
         bare_variance=unit / len(variation),
         degrees=widening.degrees,
         bare_units=len(variation),
-        nm_per_amount=shape.nm_per_amount,
+        nm_per_amount=_nm_per_amount(shape, presence),
         nm_error=float(np.hypot(shape.contact_error, yardstick.contact_scatter / np.sqrt(len(variation)))),
     )
+
+
+def _nm_per_amount(shape: Shape, presence: Presence) -> float | None:
+    """Return the thickness of a unit of amount: the sample's own where found, so that all lengths agree."""
+    if presence.thickness_nm and presence.amount and presence.amount > 0.0:
+        return presence.thickness_nm / presence.amount
+    return shape.nm_per_amount

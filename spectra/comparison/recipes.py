@@ -164,10 +164,15 @@ def _difference(
     if factor is None:
         alone = [name for name in pair if known[name].degrees < 1]
         why = Reason("comparison-one-specimen", {"samples": tuple(alone)})
-        return Difference(pair, value, None, None, one.nm, None, level, method, (why,))
+        return Difference(pair, value, None, None, _scale(one, other), None, level, method, (why,))
     half = factor * float(np.sqrt(one.variance + other.variance))
     degrees = _pair_degrees(one, other, settings)
-    return Difference(pair, value, value - half, value + half, one.nm, degrees, level, method)
+    return Difference(pair, value, value - half, value + half, _scale(one, other), degrees, level, method)
+
+
+def _scale(one: _Recipe, other: _Recipe) -> float | None:
+    """Thickness of a unit of amount: the mean of both recipes'."""
+    return None if one.nm is None or other.nm is None else (one.nm + other.nm) / 2.0
 
 
 def compare_sides(

@@ -86,7 +86,12 @@ def _amounts(measured: Measured, films: Films, variation: Variation) -> dict[str
     values = spot_amounts(measured.raw, variation, films.yardstick)
     return {
         name: form_amounts(
-            values[:, i], measured.raw.specimens, i, variation, films.yardstick, films.shapes[name]
+            values[:, i],
+            measured.raw.specimens,
+            i,
+            variation,
+            films.yardstick,
+            (films.shapes[name], films.presence[name]),
         )
         for i, name in enumerate(films.yardstick.names)
     }
