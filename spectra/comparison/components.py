@@ -171,8 +171,8 @@ def spread_pivots(found: Components, bare_variance: float = 0.0, bare_degrees: f
     Pivots
     """
     normals = _normals()
-    within = found.within_square / _relative_squares(normals[:, 0], found.degrees_within)
-    squares = found.between_square / _relative_squares(normals[:, 1], found.specimens - 1)
+    within = found.within_square / relative_squares(normals[:, 0], found.degrees_within)
+    squares = found.between_square / relative_squares(normals[:, 1], found.specimens - 1)
     between = (squares - within) / found.spots
     if found.specimens == 1:
         # One piece: its own mean, about which the spots scatter.
@@ -181,7 +181,7 @@ def spread_pivots(found: Components, bare_variance: float = 0.0, bare_degrees: f
         total, variance = squares, squares / found.specimens
     else:
         total, variance = np.maximum(between, 0.0) + within, squares / (found.specimens * found.spots)
-    known = 1.0 / _relative_squares(normals[:, 3], bare_degrees)
+    known = 1.0 / relative_squares(normals[:, 3], bare_degrees)
     mean = found.mean + normals[:, 2] * np.sqrt(variance) + normals[:, 4] * np.sqrt(known * bare_variance)
     return Pivots(mean, between, within, total, known, normals[:, 5])
 
@@ -192,8 +192,14 @@ def _normals() -> FloatArray:
     return read_only(even_normals(POINTS, 6))
 
 
-def _relative_squares(normals: FloatArray, degrees: float) -> FloatArray:
-    """Turn even normals into chi-square over its degrees of freedom; NaN without any, one if known."""
+def relative_squares(normals: FloatArray, degrees: float) -> FloatArray:
+    """Turn even normals into chi-square over its degrees of freedom; NaN without any, one if known.
+
+    Parameters
+    ----------
+    normals : ndarray, shape (p,)
+    degrees : float
+    """
     if not np.isfinite(degrees):
         return np.ones_like(normals)
     if degrees < 1:

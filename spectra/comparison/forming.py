@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from spectra.comparison.amounts import Amounts
@@ -10,6 +12,29 @@ from spectra.findings import Presence
 from spectra.optics.shape import Shape
 from spectra.units import FloatArray
 from spectra.variation.model import Variation
+
+
+@dataclass(frozen=True)
+class SpotError:
+    """Error of one spot's amount: variance of a bare unit and of a spot, the specimens' share, degrees."""
+
+    unit: float
+    variance: float
+    share: float | None
+    degrees: float
+
+
+def spot_error(i: int, variation: Variation, yardstick: Yardstick) -> SpotError:
+    """Return the error of one spot's amount of coating ``i``, as bare spots show it.
+
+    A bare unit is the mean of its spots: one spot has a larger variance, of which the specimens' share is
+    known only where bare specimens hold several.
+    """
+    widening = yardstick.widenings[i]
+    unit, spot = float(yardstick.errors[i] * widening.factor) ** 2, 1.0
+    if variation.share is not None:
+        spot = 1.0 / (variation.share + (1.0 - variation.share) / variation.per_unit)
+    return SpotError(unit, unit * spot, 0.0 if variation.one_specimen else variation.share, widening.degrees)
 
 
 def form_amounts(
@@ -37,21 +62,16 @@ def form_amounts(
     Returns
     -------
     Amounts
-        A bare unit is the mean of its spots: one spot has a larger variance, of which the specimens' share is
-        known only where bare specimens hold several.
     """
-    widening, (shape, presence) = yardstick.widenings[i], films
-    unit, spot = float(yardstick.errors[i] * widening.factor) ** 2, 1.0
-    if variation.share is not None:
-        spot = 1.0 / (variation.share + (1.0 - variation.share) / variation.per_unit)
+    (shape, presence), error = films, spot_error(i, variation, yardstick)
     return Amounts(
         values,
         specimens,
-        spot_variance=unit * spot,
-        specimen_share=0.0 if variation.one_specimen else variation.share,
-        least_variance=0.0 if variation.share is None else unit,
-        bare_variance=unit / len(variation),
-        degrees=widening.degrees,
+        spot_variance=error.variance,
+        specimen_share=error.share,
+        least_variance=0.0 if variation.share is None else error.unit,
+        bare_variance=error.unit / len(variation),
+        degrees=error.degrees,
         bare_units=len(variation),
         nm_per_amount=_nm_per_amount(shape, presence),
         nm_error=float(np.hypot(shape.contact_error, yardstick.contact_scatter / np.sqrt(len(variation)))),

@@ -33,6 +33,12 @@ class ComparisonSettings:
     populations_spots: int = setting(8, "fewest spots that can show two populations", low=6, high=1000)
     draws: int = setting(999, "drawn samples behind the chance of two populations", low=99, high=100000)
     seed: int = setting(1, "of those draws", low=0, high=2**31)
+    evenness_true: float = setting(
+        0.5, "share of a wanted variation that the coating is taken to have in a plan", low=0.05, high=0.95
+    )
+    evenness_power: float = setting(
+        0.8, "chance of deciding that a plan must reach; common practice, no source", low=0.5, high=0.99
+    )
     trend_alpha: float = setting(
         0.01, "chance of seeing a trend over position where there is none", low=1e-4, high=0.2
     )

@@ -54,6 +54,7 @@ from spectra.report.words.statement import (
     thickness,
 )
 from spectra.spectrum import Spectrum
+from spectra.study.records import Study
 from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, Verification
 
 __all__ = [
@@ -162,7 +163,7 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         measured=_measured(verification),
         headline=_headline(verification),
         overview=overview_table(verification),
-        apart=tuple(apart_line(_as_shown(item, verification)) for item in verification.apart),
+        apart=tuple(apart_line(as_shown(item, verification.study)) for item in verification.apart),
         left_out=tuple(left_out_line(item, verification.study) for item in verification.study.left_out),
         beside=_beside(verification),
         samples=tuple(_sample(verification, sample, numbers) for sample in verification.samples.values()),
@@ -229,9 +230,9 @@ def _beside(verification: Verification) -> tuple[Table, ...]:
     return tables if len(tables[0].rows) > 1 else ()
 
 
-def _as_shown(item: ApartFinding, verification: Verification) -> ApartFinding:
+def as_shown(item: ApartFinding, study: Study) -> ApartFinding:
     """Return a finding with its paths as the study would name them."""
-    return replace(item, paths=tuple(shown_path(path, verification.study) for path in item.paths))
+    return replace(item, paths=tuple(shown_path(path, study) for path in item.paths))
 
 
 def _measured(verification: Verification) -> str:

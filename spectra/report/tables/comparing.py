@@ -40,7 +40,7 @@ def _row(
         coating.presence.verdict,
         _amount(coating),
         specimens_line(coating) or str(coating.presence.specimens),
-        _variation(coating),
+        _variation(coating, verification.study.settings.comparison.trend_alpha),
         _left(coating),
         *((requirement,) if asked else ()),
     )
@@ -60,7 +60,7 @@ def _amount(coating: CoatingFinding) -> str:
     return with_interval(found.amount, found.amount_low, found.amount_high)
 
 
-def _variation(coating: CoatingFinding) -> str:
+def _variation(coating: CoatingFinding, alpha: float) -> str:
     """Coefficient of variation with its interval, and two populations where they show."""
     even = coating.evenness
     if even is None or even.variation is None or even.variation_low is None or even.variation_high is None:
@@ -69,7 +69,7 @@ def _variation(coating: CoatingFinding) -> str:
     parts = even.parts
     if even.populations == 2 and parts.low is not None and parts.high is not None:
         text += f"; two populations, {plain(parts.low, 2)} and {plain(parts.high, 2)}"
-    return "; ".join([text, *(_trend(trend) for trend in coating.trends if trend.p_adjusted < 0.01)])
+    return "; ".join([text, *(_trend(trend) for trend in coating.trends if trend.p_adjusted < alpha)])
 
 
 def _trend(trend: Trend) -> str:

@@ -12,6 +12,7 @@ from spectra.report.words.numerals import counted, exact, listed, percent, plain
 
 if TYPE_CHECKING:
     from spectra.apart.likeness import LooksLike
+    from spectra.comparison.design import EvennessPlan
     from spectra.study.records import LeftOutFile, Study
     from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding
 
@@ -85,6 +86,24 @@ def apart_line(item: ApartFinding) -> str:
         f"In {where}, {item.outsider.name} {what}: {looks_like(item.outsider.like)}.{cost} Nothing "
         f"was left out; if it is a mistake, write leave_out = [{paths}]."
     )
+
+
+def evenness_lines(plan: EvennessPlan) -> list[str]:
+    """Say which designs decide a wanted variation."""
+    hand = plan.at_hand
+    lines = [
+        f"  variation of at most {share(plan.wanted)} decided, for a coating that varies by "
+        f"{share(plan.assumed)}:",
+        f"    {counted(hand.specimens, 'specimen')} x {counted(hand.spots, 'spot')}: decided in "
+        f"{share(hand.power)} of studies",
+    ]
+    if plan.fewest is None:
+        out = "    out of reach of any design anybody would measure; measure thicker coatings, or allow more"
+        return [*lines, out]
+    names = [f"{d.specimens} x {d.spots} ({share(d.power)})" for d in plan.enough]
+    best = f"{plan.fewest.specimens} x {plan.fewest.spots}"
+    enough = f"    enough, specimens x spots: {listed(names)}"
+    return [*lines, enough, f"    with the fewest spots in all: {best}"]
 
 
 def left_out_line(item: LeftOutFile, study: Study) -> str:
