@@ -25,7 +25,7 @@ FLOORS = {
     "what is expected": "optics variation",
     "the film": "filmfit",
     "judgements": "detection chemistry assignment",
-    "what is left": "residues comparison",
+    "what is left": "residues comparison apart",
     "study": "study",
     "the chain": "verification",
     "report": "report",
@@ -42,6 +42,7 @@ MAY_OPEN = {
     "spectra.report.__init__",
     "spectra.study.file_search",
     "spectra.study.loading",
+    "spectra.study.positions",
     "spectra.writing",
 }
 MAY_ASK_THE_TIME = {"spectra.cli.commands", "spectra.cli.progress"}

@@ -140,13 +140,26 @@ def overlay(
 @click.option("--thickness", type=float, metavar="NM", help="Film thickness that is to be found.")
 @click.option("--specimens", type=int, help="Coated specimens to be measured; 3 if not said.")
 @click.option("--spots", type=int, help="Spots on each; 1 if not said.")
+@click.option(
+    "--evenness",
+    type=float,
+    metavar="SHARE",
+    help="Variation from spot to spot that is to be decided, as 0.2; with --thickness.",
+)
 @click.option("--json", "form", flag_value="json", help="Print JSON.")
 @quiet_option
-def plan(study: Path, form: str | None, quiet: bool, thickness: float | None, **design: int | None) -> None:
+def plan(
+    study: Path,
+    form: str | None,
+    quiet: bool,
+    thickness: float | None,
+    evenness: float | None,
+    **design: int | None,
+) -> None:
     """Say from bare and neat spectra alone what a measurement can show.
 
     Usable and masked bands, the detectable thickness on this crystal and on others, and the specimens that
-    a wanted thickness takes. The study needs no samples yet.
+    a wanted thickness or a wanted evenness takes. The study needs no samples yet.
     """
     from dataclasses import replace
 
@@ -158,7 +171,7 @@ def plan(study: Path, form: str | None, quiet: bool, thickness: float | None, **
     given = {name: number for name, number in design.items() if number is not None}
     settings = replace(wanted.settings, plan=replace(wanted.settings.plan, **given))
     with Meter(quiet) as meter:
-        outlook = look_ahead(replace(wanted, settings=settings), thickness, meter)
+        outlook = look_ahead(replace(wanted, settings=settings), thickness, meter, evenness)
     click.echo((as_plan_json if form == "json" else as_plan_text)(outlook), nl=False)
 
 

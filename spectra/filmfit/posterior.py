@@ -223,7 +223,7 @@ class Fit(Frozen):
 
     @property
     def growth(self) -> float:
-        """Factor on variances for what the fit leaves over: misfit of optics goes one way over many points."""
+        """Factor on variances for what the fit leaves over: a misfit of optics goes one way over points."""
         settings = self.target.model.settings
         return 1.0 + settings.coherent * max(0.0, self.chi_square - settings.good)
 
