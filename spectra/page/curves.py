@@ -96,6 +96,8 @@ def drawing(sheaves: Sequence[Sheaf], window: Window, marked: frozenset[str]) ->
     high = max(float(sheaf.grid[-1]) for sheaf in drawn) if window.high is None else window.high
     cut = [part for sheaf in drawn for part in _cut(sheaf, low, high)]
     groups = list(_groups(sorted(cut, key=_rank)))
+    if not groups:
+        return {"low": low, "high": high, "groups": []}
     reaches = [_extent(parts) for parts in groups]
     scales, offsets = _layout([parts[0].role for parts in groups], reaches, window.apart)
     total = _total(reaches, scales, offsets)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -204,10 +205,12 @@ def _value(item: Field, words: list[str]) -> Any:
 def _number(item: Field, word: str) -> float | int:
     try:
         number = float(word.replace(",", "."))
+        if not math.isfinite(number):
+            raise ValueError(word)
     except ValueError:
         raise UsageError(f"{item.label}: found {word[:40]!r}; expected a number") from None
     if item.kind == COUNT:
         if number != int(number):
             raise UsageError(f"{item.label}: found {word[:40]!r}; expected a whole number")
         return int(number)
-    return number
+    return int(number) if number == int(number) and abs(number) < 1e9 else number

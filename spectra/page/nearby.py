@@ -59,7 +59,7 @@ def _same(mark: Mark, chosen: Mark | None, at: float) -> bool:
     """Tell whether a mark is the chosen band, on whatever sample; without a choice, whether it is here."""
     if chosen is None:
         return mark.low <= at <= mark.high
-    return mark.owner == chosen.owner and abs(mark.position - chosen.position) < 1.0
+    return mark.owner == chosen.owner and abs(mark.position - chosen.position) < REACH
 
 
 def _called(mark: Mark) -> str:

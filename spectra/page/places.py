@@ -128,7 +128,7 @@ def guess_places(folder: Path) -> dict[str, Place]:
     """Return what the names of files suggest, as ``coatproof new`` would write it; empty without files."""
     try:
         return read_places(tomllib.loads(starter_study(folder, folder)), folder)
-    except CoatproofError:
+    except (CoatproofError, tomllib.TOMLDecodeError):  # two groups of one name make no study
         return {}
 
 

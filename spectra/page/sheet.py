@@ -63,13 +63,22 @@ def parts_of(state: State) -> tuple[dict[str, str], tuple[str, ...], str]:
 
 
 def _values(state: State) -> dict[str, Any]:
-    return {"state": state, "blocks": blocks(state), "marks": marks_of(state)}
+    return {"state": state, "blocks": blocks(state), "marks": shown_marks(state)}
 
 
 def marks_of(state: State) -> tuple[Mark, ...]:
     """Return the bands to be marked: those of the verdicts if there are any, else of the running answer."""
     found = state.findings or state.running
     return found.marks if found else ()
+
+
+def shown_marks(state: State) -> list[tuple[int, Mark]]:
+    """Return the first of all marks of one band, whatever the sample, with its number."""
+    seen: dict[tuple[str, str, int], tuple[int, Mark]] = {}
+    for number, mark in enumerate(marks_of(state)):
+        near = [key for key in seen if key[:2] == (mark.role, mark.owner) and abs(key[2] - mark.position) < 8]
+        seen.setdefault(near[0] if near else (mark.role, mark.owner, round(mark.position)), (number, mark))
+    return list(seen.values())
 
 
 def _part(name: str, values: dict[str, Any]) -> str:

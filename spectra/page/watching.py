@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import traceback
 
 from watchfiles import awatch
 
@@ -19,13 +20,24 @@ async def watch(desk: Desk) -> None:
     listening = asyncio.create_task(_listen(desk))
     try:
         while True:
-            growing = await desk.look()
+            growing = await _look(desk)
             pause = desk.settings.still_s / 2 if growing else desk.settings.look_again_s
             with contextlib.suppress(TimeoutError):
                 await asyncio.wait_for(desk.again.wait(), max(pause, 0.05))
             desk.again.clear()
     finally:
         listening.cancel()
+
+
+async def _look(desk: Desk) -> bool:
+    """Look at the folder; whatever goes wrong is told, and the watch goes on."""
+    try:
+        return await desk.look()
+    except Exception as error:
+        traceback.print_exc()
+        desk.notice = f"a fault of coatproof ({error}); the window it was started from says more"
+        desk.show()
+        return False
 
 
 async def _listen(desk: Desk) -> None:

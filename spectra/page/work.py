@@ -24,6 +24,9 @@ from spectra.errors import CoatproofError
 from spectra.page.results import Findings, Mark, Running, Sheaf
 from spectra.spectrum import Stack
 
+# Values of a reason that are wavenumbers.
+PLACES = frozenset({"position", "positions", "bands", "found", "expected", "hidden", "regions"})
+
 Tell = Callable[[str, int, int], None]
 
 
@@ -195,10 +198,10 @@ def _places(verification: Any) -> Iterator[tuple[str, tuple[float, float]]]:
 
 
 def _wavenumbers(value: Any) -> Iterator[float]:
-    """Yield the numbers in a reason's values that can only be wavenumbers."""
+    """Yield the wavenumbers among a reason's values; counts are no wavenumbers."""
     if isinstance(value, Mapping):
-        for inner in value.values():
-            yield from _wavenumbers(inner)
+        for name in PLACES.intersection(value):
+            yield from _wavenumbers(value[name])
     elif isinstance(value, float | np.floating) and 399.0 < value < 4001.0:
         yield float(value)
     elif isinstance(value, list | tuple | np.ndarray):

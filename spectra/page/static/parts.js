@@ -8,9 +8,6 @@
 /** @type {number} */
 let tick = Number(document.body.dataset.tick);
 
-/** @type {Record<string, string>} Parts that wait until the person has left them. */
-const waiting = {};
-
 /** @type {Array<() => void>} */
 const listeners = [];
 
@@ -37,53 +34,63 @@ function element(html) {
 }
 
 /**
- * Tell whether a person is writing into an element, so that it must not be replaced now.
+ * Change an element into another one, keeping everything that is alike in place: a person may stand in it.
  *
- * @param {Element} old
- * @returns {boolean}
+ * @param {Node} old
+ * @param {Node} made
  */
-function written(old) {
-  const active = document.activeElement;
-  if (!(active instanceof HTMLInputElement) || !old.contains(active)) return false;
-  return active.type !== "checkbox" && active.value !== active.defaultValue;
+function become(old, made) {
+  if (old.nodeName !== made.nodeName) {
+    /** @type {ChildNode} */ (old).replaceWith(made);
+    return;
+  }
+  if (!(old instanceof Element && made instanceof Element)) {
+    if (old.nodeValue !== made.nodeValue) old.nodeValue = made.nodeValue;
+    return;
+  }
+  takeAttributes(old, made);
+  const [before, after] = [[...old.childNodes], [...made.childNodes]];
+  after.forEach((child, row) => {
+    if (row < before.length) become(before[row], child);
+    else old.append(child);
+  });
+  for (const child of before.slice(after.length)) child.remove();
 }
 
 /**
- * Replace one part, keeping the focus and the marks of files.
+ * Take over the attributes, and the value of a question unless somebody is writing an answer to it.
  *
+ * @param {Element} old
+ * @param {Element} made
+ */
+function takeAttributes(old, made) {
+  const written = old instanceof HTMLInputElement && old === document.activeElement && old.value !== old.defaultValue;
+  const marks = old.matches(".file > input");
+  for (const name of old.getAttributeNames()) {
+    if (!made.hasAttribute(name) && !(marks && name === "tabindex")) old.removeAttribute(name);
+  }
+  for (const name of made.getAttributeNames()) {
+    const value = made.getAttribute(name) ?? "";
+    if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+  }
+  if (old instanceof HTMLInputElement && !written && !marks) {
+    old.value = made.getAttribute("value") ?? "";
+    old.checked = made.hasAttribute("checked");
+  }
+  if (old instanceof HTMLOptionElement) old.selected = made.hasAttribute("selected");
+}
+
+/**
  * @param {string} name
  * @param {string} html
  */
 function replace(name, html) {
   const old = document.getElementById(name);
   if (!old) return;
-  if (written(old)) {
-    waiting[name] = html;
-    return;
-  }
-  const made = element(html);
-  const focus = document.activeElement && old.contains(document.activeElement) ? document.activeElement : null;
-  const box = old.querySelector(":scope > input[type=checkbox]");
-  const fresh = made.querySelector(":scope > input[type=checkbox]");
-  if (box instanceof HTMLInputElement && fresh instanceof HTMLInputElement) {
-    fresh.checked = box.checked;
-    fresh.tabIndex = box.tabIndex;
-  }
-  old.replaceWith(made);
-  if (focus) refocus(made, focus);
-}
-
-/**
- * @param {Element} made
- * @param {Element} focus
- */
-function refocus(made, focus) {
-  const named = focus.getAttribute("name");
-  const found =
-    (focus.id && document.getElementById(focus.id)) ||
-    [...made.querySelectorAll("[name]")].find((item) => item.getAttribute("name") === named) ||
-    made.querySelector("button, input, select, a");
-  if (found instanceof HTMLElement) found.focus({ preventScroll: true });
+  const holder = document.activeElement?.id;
+  become(old, element(html));
+  const now = document.activeElement;
+  if (holder && (!now || now === document.body)) document.getElementById(holder)?.focus({ preventScroll: true });
 }
 
 /**
@@ -125,14 +132,6 @@ export function apply(news) {
     if (news.order) arrange(news.order, news.parts);
     setVersion(news.version);
     for (const listener of listeners) listener();
-  }
-}
-
-/** Put up what had to wait, once nobody is writing there. */
-export function settle() {
-  for (const [name, html] of Object.entries(waiting)) {
-    delete waiting[name];
-    replace(name, html);
   }
 }
 
@@ -193,5 +192,4 @@ export function tell(words) {
 export function listen() {
   const source = new EventSource(`/events?since=${tick}`);
   source.onmessage = (event) => apply(JSON.parse(event.data));
-  document.addEventListener("focusout", () => setTimeout(settle, 0));
 }
