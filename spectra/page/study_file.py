@@ -8,7 +8,6 @@ still the one the edit was made for.
 from __future__ import annotations
 
 import hashlib
-import os
 import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -17,9 +16,10 @@ from typing import Any
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from spectra.errors import OutputError, StudyError
+from spectra.errors import StudyError
 from spectra.page.places import LEFT_OUT, RESIDUE, TABLES, Place, Steps, files_of, listings
 from spectra.study.starter import starter_study
+from spectra.writing.output import write_file
 
 HEAD = "# Written by the page of coatproof. It may be edited by hand; the page then shows what you wrote.\n"
 
@@ -63,20 +63,7 @@ def save(path: Path, text: str, version: str) -> str:
     if load_text(path)[1] != version:
         raise StudyError(f"{path.name} was changed meanwhile; look at it as it is now and change it again")
     content = text.encode()
-    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with draft.open("wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        draft.replace(path)
-    except OSError as error:
-        raise OutputError(
-            f"{path.name}: cannot be written ({error.strerror}); nothing was changed. "
-            "Free some space or check the permissions, and try again"
-        ) from None
-    finally:
-        draft.unlink(missing_ok=True)
+    write_file(path, content)
     return hashlib.sha256(content).hexdigest()
 
 

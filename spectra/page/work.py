@@ -134,13 +134,11 @@ def verify(job: Job, tell: Tell) -> Findings:
     from spectra.report.view import view
     from spectra.study.loading import load_study
     from spectra.verification.verify import verify as verify_study
-    from spectra.writing.output import placed_folder
 
     study = load_study(job.study)
     verification = verify_study(study, tell)
     tell("writing the report", 0, 1)
-    with placed_folder(report_folder(job.study.parent, job.study), force=True) as draft:
-        write_report(verification, draft, job.day)
+    write_report(verification, report_folder(job.study.parent, job.study), job.day)
     seen, numbers = view(verification, job.day), number_sources(verification)
     return Findings(
         seen,

@@ -172,10 +172,10 @@ def test_a_study_that_cannot_be_written_stands(tmp_path, monkeypatch):
     file = tmp_path / "study.toml"
     version = save(file, "a = 1\n", "none")
 
-    def full(_):
+    def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("os.fsync", full)
+    monkeypatch.setattr("pathlib.Path.write_bytes", full)
     with pytest.raises(OutputError, match="No space left on device"):
         save(file, "a = 2\n", version)
     assert file.read_text(encoding="utf-8") == "a = 1\n"

@@ -126,13 +126,12 @@ function setVersion(version) {
 
 /** @param {News} news */
 export function apply(news) {
-  if (news.tick > tick || news.notice !== undefined) {
-    tick = Math.max(tick, news.tick);
-    for (const [name, html] of Object.entries(news.parts)) replace(name, html);
-    if (news.order) arrange(news.order, news.parts);
-    setVersion(news.version);
-    for (const listener of listeners) listener();
-  }
+  if (news.tick < tick) return; // an answer that was overtaken: what it holds is on the page already
+  tick = news.tick;
+  for (const [name, html] of Object.entries(news.parts)) replace(name, html);
+  if (news.order) arrange(news.order, news.parts);
+  setVersion(news.version);
+  for (const listener of listeners) listener();
 }
 
 /** @type {Promise<unknown>} One form after the other: the second must know what the first has changed. */
