@@ -23,6 +23,7 @@ FLOORS = {
     "clean spectra": "preprocessing quality",
     "peaks": "peaks",
     "what is expected": "optics variation",
+    "the film": "filmfit",
     "judgements": "detection chemistry assignment",
     "what is left": "residues comparison",
     "study": "study",

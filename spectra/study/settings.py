@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from spectra.chemistry.settings import FateSettings
 from spectra.decision import DecisionSettings
 from spectra.detection.settings import PlanSettings, PresenceSettings, SpikeSettings
+from spectra.filmfit.settings import FilmFitSettings
 from spectra.optics.settings import InversionSettings, PredictionSettings
 from spectra.peaks.settings import PeakSettings
 from spectra.preprocessing.settings import BaselineSettings, FootingSettings, NormalisationSettings
@@ -28,6 +30,8 @@ class Settings:
     residues: ResidueSettings = field(default_factory=ResidueSettings)
     prediction: PredictionSettings = field(default_factory=PredictionSettings)
     inversion: InversionSettings = field(default_factory=InversionSettings)
+    filmfit: FilmFitSettings = field(default_factory=FilmFitSettings)
+    chemistry: FateSettings = field(default_factory=FateSettings)
     variation: VariationSettings = field(default_factory=VariationSettings)
     presence: PresenceSettings = field(default_factory=PresenceSettings)
     spikes: SpikeSettings = field(default_factory=SpikeSettings)

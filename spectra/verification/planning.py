@@ -24,7 +24,7 @@ from spectra.peaks.reference import measure_reference
 from spectra.study.records import Study
 from spectra.units import FloatArray
 from spectra.verification.inputs import Progress
-from spectra.verification.model import BARE, Scene, called, learn_scene
+from spectra.verification.model import BARE, StudyModel, called, learn_study
 from spectra.verification.preparation import Prepared, prepare
 
 
@@ -70,27 +70,27 @@ def look_ahead(study: Study, wanted_nm: float | None = None, progress: Progress 
     """
     bare_only = replace(study, samples={}, measured={}, watch=())
     prepared = prepare(bare_only, progress)
-    scene = learn_scene(bare_only, prepared.stages)
-    if scene.variation is None:
+    model = learn_study(bare_only, prepared.stages)
+    if model.variation is None:
         raise SpectraError(
             "found one bare spectrum; a plan needs two at least, better five: measure more bare spots"
         )
     technique = study.substrate.technique
-    predictions = {name: scene.predictions[name, technique] for name in study.coatings}
+    predictions = {name: model.predictions[name, technique] for name in study.coatings}
     wanted = _wanted_amount(predictions, wanted_nm)
     plans = {
         name: plan_measurement(
-            scene.variation,
+            model.variation,
             {name: prediction.shape},
             study.settings.decision,
             study.settings.presence,
             study.settings.plan,
             wanted.get(name),
-            {name: _alternatives(name, bare_only, prepared, scene)},
+            {name: _alternatives(name, bare_only, prepared, model)},
         )[name]
         for name, prediction in predictions.items()
     }
-    return Outlook(study, plans, wanted_nm, study.settings.plan, len(scene.variation.units))
+    return Outlook(study, plans, wanted_nm, study.settings.plan, len(model.variation.units))
 
 
 def look_while_measuring(study: Study, prepared: Prepared, more: int = 2) -> Outlook:
@@ -157,7 +157,7 @@ def _wanted_amount(predictions: Mapping[str, Prediction], wanted_nm: float | Non
     return amounts
 
 
-def _alternatives(name: str, study: Study, prepared: Prepared, scene: Scene) -> dict[str, Alternative]:
+def _alternatives(name: str, study: Study, prepared: Prepared, model: StudyModel) -> dict[str, Alternative]:
     """Predict the coating and the substrate on every other crystal of the table."""
     here = study.instrument
     if study.substrate.technique != "ATR" or here.crystal is None or here.angle_deg is None:
@@ -166,22 +166,22 @@ def _alternatives(name: str, study: Study, prepared: Prepared, scene: Scene) -> 
     for crystal in CRYSTALS:
         if crystal == here.crystal:
             continue
-        other = _alternative(name, replace(here, crystal=crystal), study, prepared, scene)
+        other = _alternative(name, replace(here, crystal=crystal), study, prepared, model)
         if other is not None:
             found[crystal] = other
     return found
 
 
 def _alternative(
-    name: str, there: Instrument, study: Study, prepared: Prepared, scene: Scene
+    name: str, there: Instrument, study: Study, prepared: Prepared, model: StudyModel
 ) -> Alternative | None:
     """Predict coating and substrate on one other crystal; None where the light is not totally reflected."""
     flat, settings = prepared.stages.flat, study.settings
     neat, bare = flat["neat", name], flat[BARE]
-    substrate = called(study.substrate, scene.table)
+    substrate = called(study.substrate, model.table)
     prediction = predict(
         neat,
-        called(study.coatings[name], scene.table),
+        called(study.coatings[name], model.table),
         measure_reference(neat, f"neat {name}", settings.peaks),
         bare,
         substrate,

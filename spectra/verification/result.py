@@ -13,6 +13,7 @@ from spectra.findings import (
     UNCHANGED,
     BandFinding,
     Chemistry,
+    Layer,
     PossibleCause,
     Presence,
     Residue,
@@ -27,7 +28,10 @@ from spectra.units import FloatArray
 
 @dataclass(frozen=True)
 class CoatingFinding:
-    """What was found about one coating on one sample; ``bands`` by falling wavenumber."""
+    """What was found about one coating on one sample; ``bands`` by falling wavenumber.
+
+    ``judged_share`` is the share of the coating's expected band strength that could be judged here, 0 to 1.
+    """
 
     name: str
     material: str | None
@@ -35,6 +39,7 @@ class CoatingFinding:
     bands: tuple[BandFinding, ...]
     chemistry: Chemistry
     causes: tuple[PossibleCause, ...] = ()
+    judged_share: float | None = None
 
 
 @dataclass(frozen=True)
@@ -56,13 +61,16 @@ class SampleFinding:
     unexplained : tuple of Unexplained
     residues : mapping of str to Residue
     evenness : mapping of str to tuple of SpecimenAmount, by coating
-    difference : ndarray, shape (n,)
-        Mean coated minus fitted bare, normalised absorbance.
+    difference : ndarray, shape (n,), absorbance
+        Mean coated minus mean bare as measured, with contact, offset, slope and gases taken off as fitted.
     unexplained_more : int
         Further unexplained bands beyond the most evident ones listed.
     expected : mapping of str to ndarray, shape (n,)
-        By coating: what the amount found, in this geometry and thickness, contributes to ``difference``;
-        for the figures, where it is known.
+        By coating: what the fitted film contributes to ``difference``.
+    layer : Layer or None
+        Whether there is anything on the surface that bare specimens do not show.
+    spot_amounts : mapping of str to ndarray, shape (m,)
+        By coating: amount in every spot, in the order of the study.
     """
 
     name: str
@@ -74,6 +82,8 @@ class SampleFinding:
     difference: FloatArray
     unexplained_more: int = 0
     expected: Mapping[str, FloatArray] = field(default_factory=dict)
+    layer: Layer | None = None
+    spot_amounts: Mapping[str, FloatArray] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

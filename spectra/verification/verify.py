@@ -6,9 +6,10 @@ import platform
 from importlib.metadata import PackageNotFoundError, version
 
 from spectra.study.records import Study
+from spectra.verification.films import Measured
 from spectra.verification.inputs import Progress
 from spectra.verification.limit_trial import try_limits
-from spectra.verification.model import learn_scene
+from spectra.verification.model import learn_study
 from spectra.verification.preparation import prepare
 from spectra.verification.result import Verification
 from spectra.verification.sample import judge_sample
@@ -37,15 +38,14 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
     """
     prepared = prepare(study, progress)
     stages = prepared.stages
-    scene = learn_scene(study, stages)
+    model = learn_study(study, stages)
     samples = {}
     for done, (name, group) in enumerate(study.samples.items()):
         if progress is not None:
             progress("judging", done, len(study.samples))
-        samples[name] = judge_sample(
-            group, stages.raw["coated", name], stages.levelled["coated", name], scene
-        )
-    spikes = try_limits(stages, scene, progress)
+        measured = Measured(group, stages.raw["coated", name], stages.levelled["coated", name])
+        samples[name] = judge_sample(measured, study, model)
+    spikes = try_limits(study, stages, model, progress)
     return Verification(study, prepared.inputs, prepared.faults, samples, stages, _versions(), spikes)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from spectra.chemistry.band_rule import presence_by_bands
 from spectra.chemistry.band_tests import look_for_bands
 from spectra.chemistry.shifts import measure_shift
 from spectra.chemistry.verdict import Judged, band_finding, changed_ratios, judge_chemistry
@@ -23,6 +22,7 @@ from spectra.peaks.window_fit import (
 )
 from spectra.replicates import Units, units_of
 from spectra.spectrum import Stack
+from tests.bandrule import presence_by_bands
 
 GRID = np.arange(900.0, 1900.0, 2.0)
 SUBSTRATE = ((1730, 20, 1.0), (1170, 30, 0.8), (1450, 18, 0.3), (1040, 25, 0.4))

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from spectra.detection.thickness import from_attenuation
 
 from spectra.detection.bands import rule_detectable
 from spectra.detection.capability import set_yardstick, spot_amounts
@@ -11,7 +12,6 @@ from spectra.detection.presence import decide_presence
 from spectra.detection.rule import REMEDIES, Figures, judge
 from spectra.detection.settings import SpikeSettings
 from spectra.detection.spiking import recover_spikes
-from spectra.detection.thickness import from_attenuation
 from spectra.errors import SpectraError
 from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, BandSupport, Misfit
 from spectra.optics.shape import Shape
