@@ -166,6 +166,8 @@ class Desk:
         except StudyError as error:
             self.draft = Draft(version="unreadable", problem=str(error))
             return
+        if version == self.draft.version and self.draft.problem:
+            return
         try:
             document = self.draft.document if version == self.draft.version else tomllib.loads(text)
             self.draft = Draft(text, version, document, read_places(document, self.folder))

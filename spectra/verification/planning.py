@@ -118,18 +118,18 @@ def look_while_measuring(study: Study, prepared: Prepared, more: int = 2) -> Out
         With fewer than two bare spectra.
     """
     bare_only = replace(study, samples={}, measured={}, watch=())
-    scene = learn_scene(bare_only, prepared.stages)
-    if scene.variation is None:
+    model = learn_study(bare_only, prepared.stages)
+    if model.variation is None:
         raise SpectraError("found one bare spectrum; a plan needs two at least, better five")
     technique, settings = study.substrate.technique, study.settings
-    shapes = {name: scene.predictions[name, technique].shape for name in study.coatings}
+    shapes = {name: model.predictions[name, technique].shape for name in study.coatings}
     now, then = (_design_at_hand(study, extra) for extra in (0, more))
     plans, later = (
-        plan_measurement(scene.variation, shapes, settings.decision, settings.presence, design)
+        plan_measurement(model.variation, shapes, settings.decision, settings.presence, design)
         for design in (now, then)
     )
     joined = {name: replace(plan, needed=later[name].design) for name, plan in plans.items()}
-    return Outlook(study, joined, None, now, len(scene.variation.units))
+    return Outlook(study, joined, None, now, len(model.variation.units))
 
 
 def _design_at_hand(study: Study, more: int) -> PlanSettings:

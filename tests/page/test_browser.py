@@ -184,7 +184,10 @@ def walk_until(driver, condition, most=300):
     raise AssertionError(f"the tab key never comes to where {condition}")
 
 
-EVERYTHING = Keys.CONTROL + "a" + Keys.NULL
+def type_over(driver, words):
+    """Replace what the focused field holds."""
+    ActionChains(driver).key_down(Keys.CONTROL).send_keys("a").key_up(Keys.CONTROL).send_keys(words).perform()
+
 
 GROUPS = (("coat", "acid"), ("coat", "aqueous"), ("bare", ""), ("coat", "hot"), ("neat", "gelatin"))
 
@@ -216,7 +219,8 @@ def say_by_keys(driver, word, group):
     press(driver, word)
     if group:
         walk_to(driver, "group", 3)
-        press(driver, EVERYTHING, group, Keys.ENTER)
+        type_over(driver, group)
+        press(driver, Keys.ENTER)
     else:
         walk_to(driver, "say-so", 6)
         press(driver, Keys.ENTER)
@@ -257,7 +261,10 @@ def test_the_whole_way_by_keyboard_alone(quiet, tmp_path):
 def look_by_keys(driver):
     """Choose a stretch by its numbers, and read values with the arrow keys."""
     walk_to(driver, "high")
-    press(driver, EVERYTHING, "1800", Keys.TAB, EVERYTHING, "1500", Keys.ENTER)
+    type_over(driver, "1800")
+    press(driver, Keys.TAB)
+    type_over(driver, "1500")
+    press(driver, Keys.ENTER)
     wait_until(lambda: "1800 to 1500" in text_of(driver, "#drawn"), what="the stretch")
     walk_to(driver, "at")
     press(driver, "1725")
@@ -389,7 +396,8 @@ def test_no_request_leaves_the_machine(quiet, tmp_path):
         assert [name for name in asked if not name.startswith(base)] == []
         # ... and the page could not, if it wanted to.
         blocked = quiet.execute_async_script(
-            "const done = arguments[0]; fetch('http://127.0.0.1:9/').then(() => done('sent'), e => done(String(e)))"
+            "const done = arguments[0];"
+            "fetch('http://127.0.0.1:9/').then(() => done('sent'), error => done(String(error)))"
         )
         assert "TypeError" in blocked
         said = " ".join(entry["message"] for entry in quiet.get_log("browser"))
@@ -400,9 +408,8 @@ def test_no_request_leaves_the_machine(quiet, tmp_path):
 def test_a_full_disk_is_told_and_nothing_is_lost(quiet, tmp_path):
     disk = tmp_path / "disk"
     disk.mkdir()
-    if subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(disk)], check=False, capture_output=True
-    ).returncode:
+    mount = ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(disk)]
+    if subprocess.run(mount, check=False, capture_output=True).returncode:
         pytest.skip("no small disk can be mounted here")
     try:
         write_study(disk)

@@ -3,11 +3,11 @@
 
 import { draw, openBand, prepareDrawing, show } from "./drawing.js";
 import { count, marked, prepareMarking } from "./marking.js";
-import { listen, onChange, send, tell } from "./parts.js";
+import { listen, onChange, send, sendQuestion, tell } from "./parts.js";
 
 document.documentElement.classList.add("scripted");
 
-const FORMS = new Set(["/places", "/guesses", "/measured", "/start", "/stop"]);
+const FORMS = new Set(["/places", "/guesses", "/start", "/stop"]);
 
 /**
  * @param {string} name
@@ -24,6 +24,8 @@ document.addEventListener("submit", (event) => {
   if (action === "/files") {
     event.preventDefault();
     add([...(field("upload").files ?? [])]);
+  } else if (action === "/measured") {
+    event.preventDefault(); // each question was sent when it was answered
   } else if (FORMS.has(action)) {
     event.preventDefault();
     send(action, new FormData(form));
@@ -32,7 +34,7 @@ document.addEventListener("submit", (event) => {
 
 document.addEventListener("change", (event) => {
   const form = event.target instanceof Element ? event.target.closest("form") : null;
-  if (form?.id === "measured") send("/measured", new FormData(form));
+  if (form?.id === "measured") sendQuestion(form, event.target instanceof Element ? (event.target.getAttribute("name") ?? "") : "");
   if (event.target === field("upload")) add([...(field("upload").files ?? [])]);
   if (event.target === field("role")) fit();
 });

@@ -55,17 +55,50 @@ function become(old, made) {
     else old.append(child);
   });
   for (const child of before.slice(after.length)) child.remove();
+  if (old instanceof HTMLSelectElement && old.dataset.wanted !== undefined) {
+    old.value = old.dataset.wanted;
+    delete old.dataset.wanted;
+  }
+}
+
+/** @type {WeakMap<Element, string>} What each control held when it was last sent. */
+const sent = new WeakMap();
+
+/**
+ * @param {Element} control
+ * @returns {string} What it holds.
+ */
+function held(control) {
+  if (control instanceof HTMLInputElement) return control.type === "checkbox" ? String(control.checked) : control.value;
+  return control instanceof HTMLSelectElement ? control.value : "";
 }
 
 /**
- * Take over the attributes, and the value of a question unless somebody is writing an answer to it.
+ * Tell whether a person has changed a control and that was not sent yet: then it is not written over.
+ *
+ * @param {Element} control
+ * @returns {boolean}
+ */
+function unsent(control) {
+  let given = "";
+  if (control instanceof HTMLInputElement) {
+    given = control.type === "checkbox" ? String(control.defaultChecked) : control.defaultValue;
+  } else if (control instanceof HTMLSelectElement) {
+    given = ([...control.options].find((item) => item.defaultSelected) ?? control.options[0])?.value ?? "";
+  }
+  return held(control) !== given && sent.get(control) !== held(control);
+}
+
+/**
+ * Take over the attributes, and what a control holds unless a person is changing it.
  *
  * @param {Element} old
  * @param {Element} made
  */
 function takeAttributes(old, made) {
-  const written = old instanceof HTMLInputElement && old === document.activeElement && old.value !== old.defaultValue;
   const marks = old.matches(".file > input");
+  const keep = marks || unsent(old instanceof HTMLOptionElement ? (old.closest("select") ?? old) : old);
+  const chosen = old instanceof HTMLOptionElement ? old.selected : false;
   for (const name of old.getAttributeNames()) {
     if (!made.hasAttribute(name) && !(marks && name === "tabindex")) old.removeAttribute(name);
   }
@@ -73,11 +106,12 @@ function takeAttributes(old, made) {
     const value = made.getAttribute(name) ?? "";
     if (old.getAttribute(name) !== value) old.setAttribute(name, value);
   }
-  if (old instanceof HTMLInputElement && !written && !marks) {
+  if (old instanceof HTMLInputElement && !keep) {
     old.value = made.getAttribute("value") ?? "";
     old.checked = made.hasAttribute("checked");
   }
-  if (old instanceof HTMLOptionElement) old.selected = made.hasAttribute("selected");
+  if (old instanceof HTMLSelectElement && !keep && made instanceof HTMLSelectElement) old.dataset.wanted = made.value;
+  if (old instanceof HTMLOptionElement && keep && chosen) old.selected = true;
 }
 
 /**
@@ -151,6 +185,27 @@ export function send(action, form) {
 }
 
 /**
+ * Send what one question holds, and nothing else: what another window says meanwhile stays.
+ *
+ * @param {HTMLFormElement} form
+ * @param {string} name
+ */
+export function sendQuestion(form, name) {
+  const whole = new FormData(form);
+  const part = new FormData();
+  part.append("version", "");
+  for (const value of whole.getAll(name)) part.append(name, value);
+  for (const control of form.elements) if (control.getAttribute("name") === name) sent.set(control, held(control));
+  send(form.getAttribute("action") ?? "", part);
+}
+
+/** Put up everything anew, as after a change that was overtaken by another one. */
+async function renew() {
+  const answer = await fetch("/parts?since=0");
+  if (answer.ok) apply(await answer.json());
+}
+
+/**
  * @param {string} action
  * @param {FormData} form
  * @returns {Promise<boolean>}
@@ -167,6 +222,7 @@ async function post(action, form) {
     });
     if (answer.headers.get("content-type")?.startsWith("application/json")) {
       apply(await answer.json());
+      if (answer.status === 409) await renew();
     } else if (!answer.ok) {
       tell(await answer.text());
     }
