@@ -247,3 +247,32 @@ def bands(query: tuple[str, ...], form: str | None, **choice: Any) -> None:
     from spectra.cli.band_listing import band_listing
 
     click.echo(band_listing(" ".join(query) or None, form=form or "text", **choice), nl=False)
+
+
+@main.command(short_help="Do all of it on a page in the browser.", epilog="Example: coatproof page gauze")
+@click.argument("folder", type=FILE, default=".")
+@click.option("--port", type=int, default=0, help="Port on this machine; a free one if not said.")
+@click.option("--no-browser", "quiet", is_flag=True, help="Do not open the browser; only print the address.")
+def page(folder: Path, port: int, quiet: bool) -> int:
+    """Open a page in the browser that does the whole job on one folder.
+
+    The page is served by this machine to this machine alone, and keeps everything in the folder's study.toml.
+    Close it with its last button, or with Ctrl and C here.
+    """
+    from spectra.errors import UsageError
+
+    try:
+        from spectra.page.server import serve
+    except ImportError as error:
+        raise UsageError(f"the page needs {error.name}: pip install 'coatproof[page]'") from None
+
+    def tell_address(address: str) -> None:
+        click.echo(address)
+        if not quiet:
+            click.launch(address)
+
+    try:
+        serve(folder, port, tell_address, datetime.date.today)
+    except KeyboardInterrupt:
+        click.echo("Closed.", err=True)
+    return 0
