@@ -56,6 +56,11 @@ class Ground(Frozen):
         return orthonormal(self.variation.whitened.mean(axis=0, keepdims=True))
 
     @property
+    def step(self) -> float:
+        """Distance of the points, cm-1."""
+        return float(np.median(np.diff(self.variation.reduction.points)))
+
+    @property
     def degrees(self) -> float:
         """Degrees of freedom behind errors: two a bare unit beyond one, as left-out units ask for."""
         return 2.0 * max(len(self.variation) - 1, 1)

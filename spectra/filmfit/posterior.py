@@ -229,8 +229,8 @@ class Fit(Frozen):
     @property
     def growth(self) -> float:
         """Factor on variances for what the fit leaves over: a misfit of optics goes one way over points."""
-        settings = self.target.model.settings
-        return 1.0 + settings.coherent * max(0.0, self.chi_square - settings.good)
+        settings, ground = self.target.model.settings, self.target.model.ground
+        return 1.0 + settings.coherent / ground.step * max(0.0, self.chi_square - settings.good)
 
     def misfit_at(self, band: int) -> float:
         """Factor on the variances of one band: what is left over there or, if more, over all."""

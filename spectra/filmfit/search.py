@@ -23,6 +23,7 @@ from spectra.variation.subspace import orthonormal, project_out
 
 WIDTHS = np.log(np.array([0.8, 1.0, 1.25]))  # widths tried, relative
 NEW = -1  # where the bank of bands that are none of the coating's is kept
+FEWER = 3  # steps to the mode while flags are tried; the last fit takes all it needs
 FEW = 4  # changes after which a fit far from the noise is given up
 COMMON = 4.0  # cm-1 from which a common shift of all bands is tried as a start of its own
 HELD = 0.15  # share of their freedom that the optical unknowns have while bands are sought
@@ -177,11 +178,11 @@ def _flag(fit: Fit, start: State) -> Fit:
         new = _new_band(fit) if len(fit.target.new) < settings.new_most else None
         best = max(changes, key=lambda change: change.gain, default=None)
         if new is not None and (best is None or new[0] > best.gain):
-            fit = _without_new(polish(fit.target.with_new(new[1]), fit.state))
+            fit = _without_new(polish(fit.target.with_new(new[1]), fit.state, FEWER))
             continue
         if best is None:
             break
-        tried = polish(fit.target, _flagged(fit.state, best))
+        tried = polish(fit.target, _flagged(fit.state, best), FEWER)
         noise = max(1.0, tried.chi_square)
         if tried.total(noise) < fit.total(noise) - 1e-6:
             fit = _cleared(tried)
@@ -342,7 +343,7 @@ def _without_new(fit: Fit) -> Fit:
         if worth[least] >= fit.target.model.settings.new_cost:
             break
         kept = tuple(row for i, row in enumerate(fit.target.new) if i != least)
-        fit = polish(replace(fit.target, new=kept), fit.state)
+        fit = polish(replace(fit.target, new=kept), fit.state, FEWER)
     return fit
 
 
@@ -368,7 +369,7 @@ def _cleared(fit: Fit) -> Fit:
             if (found[i] - centre) ** 2 / (covariance[i, i] + sd**2) >= cost:
                 continue
             state = _unflagged(fit.state, kind, int(band))
-            tried = polish(fit.target, state)
+            tried = polish(fit.target, state, FEWER)
             noise = max(1.0, fit.chi_square)
             if tried.total(noise) < fit.total(noise):
                 fit = tried
