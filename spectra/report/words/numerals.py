@@ -228,6 +228,54 @@ def visible(text: str, instead: str = "") -> str:
     return "".join(letter if letter.isprintable() else instead or repr(letter)[1:-1] for letter in text)
 
 
+def file_name(text: str) -> str:
+    """Return what is left of a name for a file: letters, digits and underscores, 24 at most.
+
+    Examples
+    --------
+    >>> file_name("acid, dried / 2"), file_name("ゼラチン"), file_name("<script>")
+    ('acid_dried_2', 'ゼラチン', 'script')
+    """
+    kept = "".join(letter if letter.isalnum() else "_" for letter in text)
+    return re.sub("_+", "_", kept).strip("_")[:24].strip("_") or "sample"
+
+
+def rounded_cell(value: float, head: str) -> float:
+    """Round a number of a table file by the unit in its column's head.
+
+    Wavenumbers keep two decimals, which is below what any spectrum decides; other numbers three significant
+    digits, p values two.
+
+    Examples
+    --------
+    >>> rounded_cell(1655.40412, "found_position / cm-1"), rounded_cell(0.0191234, "found_height / absorbance")
+    (1655.4, 0.0191)
+    >>> rounded_cell(3.14e-6, "p_value"), rounded_cell(173.64, "thickness / nm")
+    (3.1e-06, 174.0)
+    """
+    if not math.isfinite(value) or value == 0:
+        return value
+    if head.endswith("cm-1"):
+        return round(value, 2) + 0.0
+    digits = 2 if head.startswith("p_") else 3
+    return round(value, digits - 1 - math.floor(math.log10(abs(value)))) + 0.0
+
+
+SUBSCRIPTS = str.maketrans("23456789", "₂₃₄₅₆₇₈₉")
+
+
+def chemical(text: str) -> str:
+    """Set the numbers of a formula low, and the charge of an ion high.
+
+    Examples
+    --------
+    >>> chemical("CH2 wag + NH3+ deformation"), chemical("COO- stretch"), chemical("amide I 1654")
+    ('CH₂ wag + NH₃⁺ deformation', 'COO⁻ stretch', 'amide I 1654')
+    """
+    text = re.sub(r"(?<=[A-Z])[2-9](?![0-9.])", lambda digit: digit[0].translate(SUBSCRIPTS), text)
+    return re.sub(r"(?<=[A-Z₂₃₄])([+-])(?= |$)", lambda sign: {"+": "⁺", "-": "⁻"}[sign[1]], text)
+
+
 def typeset(text: str) -> str:
     """Set the signs that plain text spells out: cm⁻¹, ±, the true minus.
 
