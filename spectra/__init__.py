@@ -16,14 +16,12 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from spectra.errors import CoatproofError
+    from spectra.front_door import Verification, verify
     from spectra.reading import read
     from spectra.report import write_report
-    from spectra.report.record import as_dict
     from spectra.spectrum import Origin, Spectrum
     from spectra.study.loading import load_study, study_from_files
     from spectra.study.records import Study
-    from spectra.verification.result import Verification
-    from spectra.verification.verify import verify
     from spectra.writing.csv_file import write_csv
     from spectra.writing.jcamp_file import write_jcamp
 
@@ -33,7 +31,6 @@ __all__ = [
     "Spectrum",
     "Study",
     "Verification",
-    "as_dict",
     "load_study",
     "read",
     "study_from_files",
@@ -48,12 +45,11 @@ _HOMES = {
     "Origin": "spectrum",
     "Spectrum": "spectrum",
     "Study": "study.records",
-    "Verification": "verification.result",
-    "as_dict": "report.record",
+    "Verification": "front_door",
     "load_study": "study.loading",
     "read": "reading",
     "study_from_files": "study.loading",
-    "verify": "verification.verify",
+    "verify": "front_door",
     "write_csv": "writing.csv_file",
     "write_jcamp": "writing.jcamp_file",
     "write_report": "report",

@@ -1,4 +1,4 @@
-"""Split off: see mapping."""
+"""Error rates and margins: what is fixed before the data are seen."""
 
 from __future__ import annotations
 

@@ -57,8 +57,7 @@ def units_of(stack: Stack) -> Units:
     names = tuple(dict.fromkeys(stack.specimens))
     if len(names) == 1:
         return Units(stack.absorbance, stack.names, len(stack) == 1)
-    belongs = np.array(stack.specimens)
-    rows = np.array([stack.absorbance[belongs == name].mean(axis=0) for name in names])
+    rows = np.array([stack.absorbance[list(rows)].mean(axis=0) for rows in group_rows(stack.specimens)])
     return Units(rows, names, True)
 
 
@@ -96,5 +95,7 @@ def group_rows(specimens: Sequence[str]) -> tuple[tuple[int, ...], ...]:
     >>> group_rows(("a", "b", "a"))
     ((0, 2), (1,))
     """
-    order = dict.fromkeys(specimens)
-    return tuple(tuple(i for i, name in enumerate(specimens) if name == piece) for piece in order)
+    rows: dict[str, list[int]] = {}
+    for row, name in enumerate(specimens):
+        rows.setdefault(name, []).append(row)
+    return tuple(map(tuple, rows.values()))

@@ -83,11 +83,6 @@ def binomial_interval(found: int, of: int, level: float = 0.95) -> tuple[float, 
     return low, high
 
 
-def chi_square_exceedance(value: float, degrees: float) -> float:
-    """Chance that chi-square exceeds ``value``."""
-    return float(special.chdtrc(degrees, value))
-
-
 def variance_ratio_exceedance(ratio: ArrayLike, upper: float, lower: float) -> FloatArray:
     """Chance that an F ratio with ``upper`` and ``lower`` degrees of freedom exceeds ``ratio``."""
     return np.asarray(special.fdtrc(upper, lower, np.asarray(ratio, dtype=np.float64)))

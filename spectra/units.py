@@ -60,17 +60,6 @@ def to_wavenumbers(values: ArrayLike, unit: str) -> FloatArray:
     return WAVELENGTH_FACTORS[unit] / array
 
 
-def from_wavenumbers(wavenumbers: ArrayLike, unit: str) -> FloatArray:
-    """Convert wavenumbers to an abscissa in ``unit``: the inverse of :func:`to_wavenumbers`.
-
-    Examples
-    --------
-    >>> from_wavenumbers([1000.0], "um")
-    array([10.])
-    """
-    return to_wavenumbers(wavenumbers, unit)  # a reciprocal is its own inverse
-
-
 def to_absorbance(values: ArrayLike, unit: str) -> FloatArray:
     """Convert an ordinate to decadic absorbance.
 

@@ -16,15 +16,7 @@ from spectra.preprocessing.normalisation import choose_levelling, normalise
 from spectra.preprocessing.settings import BaselineSettings, NormalisationSettings
 from spectra.replicates import units_of
 from spectra.spectrum import Stack
-from tests.scenes import GRID, Scene, film_of, reflection_absorbance
-
-
-def neat_spots(scene: Scene, rng: np.random.Generator, count: int = 3) -> np.ndarray:
-    """Bulk coating pressed on the crystal, shape (count, points)."""
-    bulk = reflection_absorbance(film_of(scene.coating), contact=0.95)
-    return bulk * (1.0 + 0.01 * rng.normal(size=(count, 1))) + scene.noise * rng.normal(
-        size=(count, GRID.size)
-    )
+from tests.scenes import neat_spots as neat_spots
 
 
 def called_present(bare: Stack, neat: Stack, coated: Stack) -> bool:

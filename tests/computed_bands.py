@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import csv
 import io
-from pathlib import Path
 
 import numpy as np
 
 from reference_bands import load
 from tests.optical_constants import PAGES, absorption, maxima
+from tests.places import ROOT
 
-TABLE = Path(__file__).parents[1] / "reference_bands" / "tables" / "computed.csv"
+TABLE = ROOT / "reference_bands" / "tables" / "computed.csv"
 COLUMNS = (
     *("material", "low", "typical", "high", "strength", "shape", "vibration"),
     *("technique", "state", "source", "checked", "window", "note"),

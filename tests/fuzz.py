@@ -28,10 +28,11 @@ import numpy as np
 from spectra.errors import CoatproofError
 from spectra.reading import read
 from spectra.spectrum import Origin, Spectrum
-from spectra.writing.csv_file import ENCODINGS
 from spectra.writing.jcamp_file import write_jcamp
+from spectra.writing.jcamp_lines import ENCODINGS
+from tests.places import DATA
 
-SEEDS = Path(__file__).parent / "data" / "reading"
+SEEDS = DATA / "reading"
 LONGEST_SECONDS = 5.0
 MOST_MEGABYTES = 1000
 _CHUNK = 5000

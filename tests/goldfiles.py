@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-GOLD = Path(__file__).parent / "gold"
+from tests.places import TESTS
+
+GOLD = TESTS / "gold"
 
 
 def require_gold(name: str, actual: str, folder: Path = GOLD) -> None:

@@ -8,13 +8,14 @@ from __future__ import annotations
 import csv
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import find_peaks, peak_widths
 
-FOLDER = Path(__file__).parent / "data" / "optical_constants"
+from tests.places import DATA
+
+FOLDER = DATA / "optical_constants"
 
 # page -> material of the band tables, state, key of the source. Left out: whole blood, whose maxima are those
 # of its water and, above 3700 cm-1, noise; the other pages of PMMA and silicone, which say the same.

@@ -13,7 +13,6 @@ from collections.abc import Callable
 import numpy as np
 import tmm
 
-from spectra.optics.absorption import absorption_bands
 from spectra.optics.atr import atr_absorbance
 from spectra.optics.expected import expected
 from spectra.optics.film import film_spectra
@@ -75,8 +74,6 @@ def main() -> None:
             print(f"inversion of {name.split('__')[0]}, contact {contact}: {1e3 * took:.0f} ms")
         neat = invert_atr(grid, spectrum, GEOMETRY, (0.85, 1.0), settings)
         at = np.linspace(800.0, 3100.0, 12)
-        took = seconds(lambda: absorption_bands(neat, at))  # noqa: B023
-        print(f"  its bands, 12 with intervals: {1e3 * took:.0f} ms")
         took = seconds(lambda: expected(neat, known_material(grid, bed), GEOMETRY, at))  # noqa: B023
         print(f"  expected positions, 12 bands, 10 thicknesses, with intervals: {1e3 * took:.0f} ms")
 

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from spectra.optics.kramers_kronig import dispersion, kramers_kronig
+from spectra.optics.kramers_kronig import dispersion
+from tests.dispersion import kramers_kronig
 from tests.optical_constants import read_constants
 
 FINE = 0.5

@@ -22,8 +22,8 @@ import pandas as pd
 
 from spectra.reading import read
 from spectra.spectrum import Origin, Spectrum
-from spectra.writing.csv_file import ENCODINGS
 from spectra.writing.jcamp_file import write_jcamp
+from spectra.writing.jcamp_lines import ENCODINGS
 
 
 def film(points: int, seed: int = 1) -> Spectrum:

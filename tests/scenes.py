@@ -14,12 +14,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 from scipy.special import wofz
 
-DATA = Path(__file__).parent / "data"
+from tests.places import DATA, ROOT
+
 GRID = np.arange(400.0, 4000.0, 2.0)
 USABLE = ~(((GRID > 1900) & (GRID < 2700)) | (GRID > 3550))
 CRYSTAL, ANGLE = 2.4, np.radians(45.0)
@@ -47,6 +47,7 @@ MATERIALS = {
     "lignin": """3400 300 .08, 2935 80 .05, 1705 40 .03, 1595 40 .08, 1510 16 .10, 1460 20 .07, 1422
         20 .06, 1268 30 .10, 1220 40 .10, 1125 30 .10, 1032 25 .09, 855 20 .03""",
     "water": "3400 350 .28, 1640 80 .12, 650 250 .25",
+    "acetic acid": "3000 500 .10, 1760 30 .08, 1710 35 .30, 1410 35 .12, 1290 45 .16, 935 60 .10",
 }  # fmt: skip
 MEASURED = {
     "PMMA": "poly_methyl_methacrylate__Zhang-Tomson",
@@ -90,25 +91,37 @@ def bands_of(material: str) -> np.ndarray:
     if material in MEASURED:
         return _pieces(index_of(material) ** 2 - BACKGROUND)
     rows = [entry.split() for entry in MATERIALS[material].split(",")]
-    return np.array([_oscillator(*(float(v) for v in row)) for row in rows])
+    return np.array([oscillator(*(float(v) for v in row)) for row in rows])
 
 
 def _pieces(eps: np.ndarray) -> np.ndarray:
     """Cut measured constants into stretches of 60 cm-1, each with its own Kramers-Kronig real part.
 
     The last piece is what the stretches do not explain of the real part (absorption outside the grid).
-    Maclaurin's rule: K. Ohta and H. Ishida, Appl. Spectrosc. 42, 952 (1988).
     """
     knots = np.arange(GRID[0], GRID[-1] + 60.0, 60.0)
     windows = np.maximum(0.0, 1.0 - np.abs(GRID - knots[:, None]) / 60.0)
-    odd = (np.arange(GRID.size)[:, None] - np.arange(GRID.size)) % 2 == 1
-    kernel = np.divide(GRID, GRID**2 - GRID[:, None] ** 2, where=odd, out=np.zeros(odd.shape))
     imaginary = windows * eps.imag
-    pieces = imaginary @ kernel.T * (4.0 * (GRID[1] - GRID[0]) / np.pi) + 1j * imaginary
+    pieces = kramers_kronig(imaginary) + 1j * imaginary
     return np.vstack([pieces, eps - pieces.sum(axis=0)])
 
 
-def _oscillator(position: float, width: float, index: float) -> np.ndarray:
+def kramers_kronig(imaginary: np.ndarray) -> np.ndarray:
+    """Real part that belongs to each row of Im eps, shape (rows, points).
+
+    Maclaurin's rule: K. Ohta and H. Ishida, Appl. Spectrosc. 42, 952 (1988).
+    """
+    return np.asarray(imaginary @ _maclaurin().T * (4.0 * (GRID[1] - GRID[0]) / np.pi))
+
+
+@cache
+def _maclaurin() -> np.ndarray:
+    """Weights of the odd neighbours of every point, shape (points, points)."""
+    odd = (np.arange(GRID.size)[:, None] - np.arange(GRID.size)) % 2 == 1
+    return np.asarray(np.divide(GRID, GRID**2 - GRID[:, None] ** 2, where=odd, out=np.zeros(odd.shape)))
+
+
+def oscillator(position: float, width: float, index: float) -> np.ndarray:
     """Dielectric function of one band: two thirds of its width Gaussian, the rest Lorentzian."""
     sigma, gamma = 0.67 * width / 2.3548, 0.33 * width / 2.0
 
@@ -122,10 +135,9 @@ def _oscillator(position: float, width: float, index: float) -> np.ndarray:
 
 @cache
 def index_of(material: str) -> np.ndarray:
-    """Complex refractive index of a measured material on the grid; ends are held."""
-    table = np.genfromtxt(
-        DATA / "optical_constants" / f"{MEASURED[material]}.csv", delimiter=",", skip_header=1
-    )
+    """Complex refractive index of a measured material or a page of constants, on the grid; ends are held."""
+    page = MEASURED.get(material, material)
+    table = np.genfromtxt(DATA / "optical_constants" / f"{page}.csv", delimiter=",", skip_header=1)
     table = table[np.isfinite(table).all(axis=1)]
     table = table[np.argsort(table[:, 0])]
     n, k = (np.interp(GRID, table[:, 0], table[:, i]) for i in (1, 2))
@@ -175,7 +187,9 @@ class Scene:
     """One way of measuring one pair; every disturbance has its size.
 
     ``scatter`` is per band, ``composition`` the relative scatter of the first component's share, ``jitter``
-    in cm-1 at 1000 cm-1, ``vapour`` and ``drift`` in absorbance, ``contact`` the relative scatter.
+    in cm-1 at 1000 cm-1, ``vapour`` and ``drift`` in absorbance, ``contact`` the relative scatter,
+    ``moisture`` the greatest share of water. ``strengths`` are those of every substrate band, material by
+    material, of one specimen; none for all one.
     """
 
     coating: str
@@ -189,12 +203,14 @@ class Scene:
     contact: float = 0.05
     touch: float = 0.8
     share: float = 0.5
+    moisture: float = MOISTURE
+    strengths: tuple[tuple[float, ...], ...] = ()
 
 
 @cache
 def vapour_shape() -> np.ndarray:
     """Water vapour at 4 cm-1 with a triangular line, greatest value one."""
-    file = Path(__file__).parents[1] / "spectra" / "data" / "water_vapour_lines.csv"
+    file = ROOT / "spectra" / "data" / "water_vapour_lines.csv"
     lines = np.genfromtxt(file, delimiter=",", skip_header=2)
     curve = np.zeros(GRID.size)
     for position, strength in lines[lines[:, 1] > 1e-22]:
@@ -212,6 +228,8 @@ def mean_substrate(scene: Scene) -> np.ndarray:
 
 def film_of(coating: str) -> np.ndarray:
     """Dielectric function of the coating."""
+    if coating not in MATERIALS:
+        return index_of(coating) ** 2
     return BACKGROUND + bands_of(coating).sum(axis=0)
 
 
@@ -230,17 +248,41 @@ def spots(
     coating: str | None = None,
     bare_share: float = 0.0,
     moved: float = 0.0,
+    film: np.ndarray | None = None,
 ) -> np.ndarray:
     """Measure ``count`` spots with a film of ``nm`` on each, shape (count, points).
 
-    ``coating`` puts another material on than the scene's; ``bare_share`` leaves that share of every spot
-    uncoated; ``moved`` shifts every band of the film, cm-1.
+    ``coating`` puts another material on than the scene's, ``film`` any dielectric function; ``bare_share``
+    leaves that share of every spot uncoated; ``moved`` shifts every band of the film, cm-1.
     """
-    film = film_of(coating or scene.coating)
+    film = film_of(coating or scene.coating) if film is None else film
     if moved:
         film = np.interp(GRID - moved, GRID, film.real) + 1j * np.interp(GRID - moved, GRID, film.imag)
     rows = [_spot(scene, rng, film, nm, bare_share) for _ in range(count)]
     return np.array(rows)
+
+
+def specimen_of(scene: Scene, rng: np.random.Generator, between: float = 0.5) -> Scene:
+    """Draw one specimen: the share ``between`` of every variance lies between specimens, the rest within."""
+    own, rest = np.sqrt(between), np.sqrt(1.0 - between)
+    strengths = [1.0 + own * scene.scatter * rng.normal(size=len(bands_of(m))) for m in scene.substrate]
+    share = scene.share * (1.0 + own * scene.composition * rng.normal())
+    return replace(
+        scene,
+        strengths=tuple(tuple(row) for row in strengths),
+        touch=scene.touch * np.exp(own * scene.contact * rng.normal()),
+        share=float(np.clip(share, 0.05, 0.95)),
+        scatter=rest * scene.scatter,
+        contact=rest * scene.contact,
+        composition=rest * scene.composition,
+    )
+
+
+def neat_spots(scene: Scene, rng: np.random.Generator, count: int = 3, contact: float = 0.95) -> np.ndarray:
+    """Bulk coating pressed on the crystal, shape (count, points)."""
+    bulk = reflection_absorbance(film_of(scene.coating), contact=contact)
+    spread = 1.0 + 0.01 * rng.normal(size=(count, 1))
+    return bulk * spread + scene.noise * rng.normal(size=(count, GRID.size))
 
 
 def _spot(
@@ -261,14 +303,15 @@ def _spot(
 
 def _substrate_spot(scene: Scene, rng: np.random.Generator) -> np.ndarray:
     """Substrate of one spot: composition, every band's strength, moisture."""
-    eps = BACKGROUND + MOISTURE * rng.random() * bands_of("water").sum(axis=0)
+    eps = BACKGROUND + scene.moisture * rng.random() * bands_of("water").sum(axis=0)
     shares = [1.0]
     if len(scene.substrate) == 2:
         first = float(np.clip(scene.share * (1.0 + scene.composition * rng.normal()), 0.05, 0.95))
         shares = [first, 1.0 - first]
-    for share, material in zip(shares, scene.substrate, strict=True):
+    own = scene.strengths or (1.0,) * len(shares)
+    for share, material, strength in zip(shares, scene.substrate, own, strict=True):
         bands = bands_of(material)
-        heights = 1.0 + scene.scatter * rng.normal(size=len(bands))
+        heights = strength + scene.scatter * rng.normal(size=len(bands))
         if material in MEASURED:
             heights[-1] = 1.0  # the background is no band
         eps = eps + share * heights @ bands

@@ -10,6 +10,8 @@ from __future__ import annotations
 import resource
 import sys
 import time
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -37,26 +39,40 @@ def group(role: str, name: str) -> Group:
     return Group(role, name, "ATR", (Specimen("a", ()),), coatings=("film",) if role == "coated" else ())
 
 
-def study() -> Study:
-    """One coating, one sample, the scenes' crystal."""
+def study(
+    names: Iterable[str] = ("sample",),
+    contacts: tuple[float | None, float | None] = (None, None),
+    watch: tuple[str, ...] = (),
+    materials: tuple[str | None, str | None] = (None, None),
+) -> Study:
+    """One coating, the scenes' crystal; ``contacts`` and ``materials`` are of substrate and coating."""
+    bare, neat = contacts
+    below, above = materials
     return Study(
         title="scene",
         file=None,
         sha256="",
         instrument=Instrument(index=INDEX, angle_deg=ANGLE),
-        substrate=group("bare", "substrate"),
-        coatings={"film": group("neat", "film")},
-        samples={"sample": group("coated", "sample")},
+        substrate=replace(group("bare", "substrate"), contact=bare, material=below),
+        coatings={"film": replace(group("neat", "film"), contact=neat, material=above)},
+        samples={name: replace(group("coated", name), contact=bare) for name in names},
+        watch=watch,
     )
 
 
-def decide(bare: Stack, neat: Stack, coated: Stack) -> SampleFinding:
-    """Run the whole chain on spectra that are on a common grid already."""
-    one, at = study(), ("coated", "sample")
-    raw = {BARE: bare, ("neat", "film"): neat, at: coated}
+def decide_all(one: Study, bare: Stack, neat: Stack, coated: Mapping[str, Stack]) -> Iterator[SampleFinding]:
+    """Run the whole chain on spectra that are on a common grid already; samples in the order given."""
+    raw = {BARE: bare, ("neat", "film"): neat, **{("coated", name): rows for name, rows in coated.items()}}
     stages, _ = level(raw, one.settings)
     scene = learn_scene(one, stages)
-    return judge_sample(one.samples["sample"], stages.raw[at], stages.levelled[at], scene)
+    for name in coated:
+        at = ("coated", name)
+        yield judge_sample(one.samples[name], stages.raw[at], stages.levelled[at], scene)
+
+
+def decide(bare: Stack, neat: Stack, coated: Stack) -> SampleFinding:
+    """Run the whole chain on one sample."""
+    return next(decide_all(study(), bare, neat, {"sample": coated}))
 
 
 def main(counts: list[int]) -> None:

@@ -16,8 +16,8 @@ from spectra.findings import CHANGED, NOT_SHOWN, PRESENT, UNCHANGED
 from spectra.study.loading import load_study
 from spectra.verification.result import CoatingFinding, SampleFinding
 from spectra.verification.verify import verify
+from tests.places import EXAMPLES
 
-EXAMPLES = Path(__file__).parents[1] / "examples"
 FILM = EXAMPLES / "polycarbonate_on_polystyrene" / "film" / "jtpolys.jdx"
 GENERATORS = [
     pytest.param(gelatin, EXAMPLES / "gelatin_on_pcl", 35, id="gelatin"),

@@ -2,9 +2,9 @@
 
 import tomllib
 from fnmatch import fnmatchcase
-from pathlib import Path
 
-ROOT = Path(__file__).parents[1]
+from tests.places import ROOT
+
 SETUP = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
 TOPS = ("spectra", "reference_bands")
 

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import copy
 import pickle
-from dataclasses import FrozenInstanceError, dataclass, replace
+from dataclasses import FrozenInstanceError, replace
 
 import numpy as np
 import pytest
 
-from spectra.errors import SettingError, SpectraError
-from spectra.settings import require_in_range, setting
+from spectra.errors import SpectraError
 from spectra.spectrum import Fault, Origin, Spectrum, Stack
 
 X = np.arange(1000.0, 1100.0, 2.0)
@@ -89,52 +88,3 @@ def test_faults_are_added_not_replaced() -> None:
     both = spectrum().with_faults([one]).with_faults([two])
     assert [fault.code for fault in both.origin.faults] == ["one", "two"]
     assert both.origin.name == "film.csv [column 2]"
-
-
-@dataclass(frozen=True)
-class Sample:
-    width: float = setting(8.0, "why", unit="cm-1", low=1.0, high=50.0)
-    widths: tuple[float, ...] = setting((1.0, 2.0), "why", low=0.0, high=3.0)
-    word: str = setting("one", "why", choices=("one", "two"))
-    free: float = 1.0
-
-    def __post_init__(self) -> None:
-        require_in_range(self)
-
-
-@pytest.mark.parametrize(
-    ("given", "told"),
-    [
-        ({"width": 0.5}, "'width' of Sample is 0.5 cm-1; expected 1.0 to 50.0 cm-1"),
-        ({"width": float("nan")}, "'width' of Sample is nan cm-1"),
-        ({"widths": (1.0, 9.0)}, "'widths' of Sample is 9.0; expected 0.0 to 3.0"),
-        ({"word": "three"}, "'word' of Sample is 'three'; expected one of one, two"),
-    ],
-)
-def test_settings_outside_their_range_are_refused(given, told) -> None:
-    with pytest.raises(SettingError, match=told):
-        Sample(**given)
-
-
-def test_every_setting_of_the_chain_says_its_reason_and_keeps_its_own_range() -> None:
-    from dataclasses import fields, is_dataclass
-
-    from spectra.study.settings import Settings
-
-    looked_at, waiting = 0, [Settings()]
-    while waiting:
-        record = waiting.pop()
-        for item in fields(record):
-            value = getattr(record, item.name)
-            if is_dataclass(value):
-                waiting.append(value)
-                continue
-            about = item.metadata
-            looked_at += 1
-            assert about, f"{type(record).__name__}.{item.name} has no description"
-            assert len(about["why"]) > 8, item.name
-            numbers = value if isinstance(value, tuple) else (value,)
-            for number in np.ravel(numbers):
-                if isinstance(number, int | float | np.floating) and about["low"] is not None:
-                    assert number >= about["low"], item.name
-    assert looked_at > 60

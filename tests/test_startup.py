@@ -4,13 +4,12 @@ import importlib
 import json
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
 import spectra
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[1]
 HEAVY = (
     *("numpy", "scipy", "pandas", "pybaselines", "matplotlib", "pydantic", "jinja2", "jcamp"),
     *("rich", "python_calamine", "h5py", "importlib.metadata"),

@@ -1,4 +1,4 @@
-"""Split off: see mapping."""
+"""Processes known for a material, put beside the changes that were found."""
 
 from __future__ import annotations
 

@@ -74,10 +74,6 @@ class Proposal:
     adds: tuple[int, ...]
     competitors: tuple[Competitor, ...] = ()
 
-    def of_state(self, state: str) -> tuple[Match, ...]:
-        """Return the matches in one state."""
-        return tuple(match for match in self.matches if match.state == state)
-
 
 def propose(
     found: FoundBands, table: BandTable, settings: MatchingSettings | None = None

@@ -16,26 +16,6 @@ from spectra.errors import SettingError
 from spectra.units import FloatArray
 
 
-def critical_angle(n1: float, n2: float) -> float:
-    """Return the smallest angle of total reflection, in degrees: arcsin(n2/n1).
-
-    Raises
-    ------
-    SettingError
-        If the sample's index is not below the crystal's.
-
-    Examples
-    --------
-    >>> round(critical_angle(2.4, 1.5), 2)
-    38.68
-    """
-    if not 0 < n2 < n1:
-        raise SettingError(
-            f"index {n2:g} of the sample is not below {n1:g} of the crystal: never total reflection"
-        )
-    return float(np.degrees(np.arcsin(n2 / n1)))
-
-
 def penetration_depth(wavenumbers: ArrayLike, n1: ArrayLike, angle_deg: float, n2: float) -> FloatArray:
     """Return the depth at which the field has fallen to 1/e.
 
@@ -98,24 +78,6 @@ def effective_thickness(
     s = wavelength * n2 / n1**2 * cosine / (np.pi * (1.0 - ratio2) * decay)
     p = s * (2.0 * sine2 - ratio2) / ((1.0 + ratio2) * sine2 - ratio2)
     return np.asarray(s_share * s + (1.0 - s_share) * p)
-
-
-def film_thickness_factor(n1: float, angle_deg: float, n2: float, n3: float, s_share: float = 0.5) -> float:
-    """Return effective thickness over true thickness of a film much thinner than the penetration depth.
-
-    s: 4 n21 cos(theta) / (1 - n31^2); p: the same times
-    ((1 + n32^4) sin^2(theta) - n31^2) / ((1 + n31^2) sin^2(theta) - n31^2).
-
-    Examples
-    --------
-    >>> round(film_thickness_factor(2.4, 45.0, 1.5, 1.5), 2)
-    4.35
-    """
-    n21, n31_2, n32_4 = n2 / n1, (n3 / n1) ** 2, (n3 / n2) ** 4
-    sine2 = np.sin(np.radians(angle_deg)) ** 2
-    s = 4.0 * n21 * np.cos(np.radians(angle_deg)) / (1.0 - n31_2)
-    p = s * ((1.0 + n32_4) * sine2 - n31_2) / ((1.0 + n31_2) * sine2 - n31_2)
-    return float(s_share * s + (1.0 - s_share) * p)
 
 
 def _decay(n1: ArrayLike, angle_deg: float, n2: float) -> FloatArray:

@@ -9,7 +9,7 @@ equally likely scenarios, the same for all bands, carry that on: several bands o
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,8 +28,6 @@ from spectra.units import FloatArray
 
 THICKNESSES_NM = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0)
 
-SHARE = 0.95
-
 # A geometry that asks for a stronger k is not plausible: the strongest bands of measured polymers and organic
 # liquids reach 0.17 to 0.72 (oxides reach 3: for them the crystal must be named).
 PLAUSIBLE_K = 1.0
@@ -44,44 +42,36 @@ class Expected:
     wavenumbers : ndarray, shape (n,), cm-1
     thicknesses_nm : ndarray, shape (t,)
         Film thicknesses of the rows below.
-    coated, film : ndarray, shape (t, n)
-        Absorbance of the coated sample, and the coating's own part of it.
+    film : ndarray, shape (t, n)
+        Absorbance that is the coating's own part of the coated sample's.
     growth, shape : ndarray, shape (n,)
-        The same per nm for a film much thinner than the depth.
+        Change of absorbance, and the coating's own part of it, per nm of a film much thinner than the depth.
     neat_positions : ndarray, shape (b,), cm-1
         Bands of the neat spectrum, located as all positions here are (zero of the smoothed slope).
     thin_positions : ndarray, shape (b,), cm-1
         Where each band must be in a film much thinner than the depth; NaN if it could not be followed.
-    thin_low, thin_high, thin_error : ndarray, shape (b,), cm-1
-        Central 95 % interval and standard deviation of the optical uncertainty.
-    positions, low, high, error : ndarray, shape (t, b), cm-1
+    thin_error : ndarray, shape (b,), cm-1
+        Standard deviation of the optical uncertainty.
+    positions, error : ndarray, shape (t, b), cm-1
         The same in a film of each thickness.
     scenarios : ndarray, shape (m, t + 1, b), cm-1
         Equally likely positions, the thin film first: bands that share an unknown move together.
     strengths : ndarray, shape (m,)
         Signal per nm of a thin film in the same scenarios, relative to ``shape``.
-    effects : mapping of str to ndarray, shape (b,), cm-1
-        How far each unknown alone can move a band of a thin film: half its range.
     """
 
     wavenumbers: FloatArray
     thicknesses_nm: FloatArray
-    coated: FloatArray
     film: FloatArray
     growth: FloatArray
     shape: FloatArray
     neat_positions: FloatArray
     thin_positions: FloatArray
-    thin_low: FloatArray
-    thin_high: FloatArray
     thin_error: FloatArray
     positions: FloatArray
-    low: FloatArray
-    high: FloatArray
     error: FloatArray
     scenarios: FloatArray
     strengths: FloatArray
-    effects: Mapping[str, FloatArray]
 
     @property
     def shifts(self) -> FloatArray:
@@ -95,11 +85,6 @@ class Expected:
     def strength_error(self) -> float:
         """Relative standard deviation of the signal per nm: what a thickness in nm inherits."""
         return float(self.strengths.std())
-
-    @property
-    def followed(self) -> BoolArray:
-        """Which bands could be followed to the thin film, shape (b,)."""
-        return np.isfinite(self.thin_positions)
 
 
 def expected(
@@ -143,8 +128,8 @@ def expected(
     >>> measured = 0.2 / (1.0 + ((grid - 1700.0) / 10.0) ** 2)
     >>> neat = invert_atr(grid, measured, geometry, contact=(0.85, 1.0))
     >>> answer = expected(neat, None, geometry, positions=[1700.0], widths=[20.0])
-    >>> answer.thin_positions.round(1), answer.thin_low.round(1), answer.thin_high.round(1)
-    (array([1702.2]), array([1701.9]), array([1702.6]))
+    >>> answer.thin_positions.round(1), answer.thin_error.round(1)
+    (array([1702.2]), array([0.2]))
     """
     if not geometry.modelled:
         return Unsolved(
@@ -166,29 +151,22 @@ def expected(
     noise = position_noise(scene.nu, neat.k, neat.k_noise, places[0], wide)
     kept = np.concatenate([[0], rows + 1])
     scenarios = sample_effects(places, effects, noise)[:, kept]
-    low, high = np.quantile(scenarios, [0.5 - SHARE / 2, 0.5 + SHARE / 2], axis=0)
     error = scenarios.std(axis=0)
-    spectra = film_spectra(scene.nu, neat.index, bed, asked, geometry, contact, neat.n_inf)
+    film = film_spectra(scene.nu, neat.index, bed, asked, geometry, contact, neat.n_inf).film
     growth, shape = film_shape(scene.nu, neat.index, bed, geometry, contact, neat.n_inf)
     return Expected(
         wavenumbers=scene.nu,
         thicknesses_nm=asked,
-        coated=spectra.coated,
-        film=spectra.film,
+        film=film,
         growth=growth,
         shape=shape,
         neat_positions=start,
         thin_positions=places[0],
-        thin_low=low[0],
-        thin_high=high[0],
         thin_error=error[0],
         positions=places[kept[1:]],
-        low=low[1:],
-        high=high[1:],
         error=error[1:],
         scenarios=scenarios,
         strengths=np.exp(sample_effects(np.zeros((1, 1)), signals, np.zeros(1)))[:, 0, 0],
-        effects={name: effect.half_range for name, effect in effects.items()},
     )
 
 

@@ -91,12 +91,6 @@ class Material(Frozen):
         """Absorption index at the middle of all priors."""
         return np.asarray(self.index.imag)
 
-    @property
-    def k_range(self) -> tuple[FloatArray, FloatArray]:
-        """Lowest and highest k over the variants, point by point: what the unknowns leave open."""
-        every = np.concatenate([self.index[None].imag, self.variants.imag])
-        return np.asarray(every.min(axis=0)), np.asarray(every.max(axis=0))
-
 
 def known_material(wavenumbers: ArrayLike, index: ArrayLike, n_inf: float = 1.5) -> Material:
     """Return a material whose constants are known, e.g. from a publication.

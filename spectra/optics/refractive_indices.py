@@ -1,9 +1,9 @@
 """Refractive index of materials above all their vibrations, where the inversion needs a start.
 
-Measured entries were fitted to published n + ik of 380 to 4100 cm-1 (Kramers-Kronig of k taken off n; see
-``tests/test_optics_indices.py`` for pages and sources). The others are visible indices n_D as handbooks give
-them, typed from memory, less 0.01 (common practice, no source), with a wider uncertainty. Names are those of
-the band tables.
+Measured entries were fitted to published n + ik of 380 to 4100 cm-1 (Kramers-Kronig of k taken off n; pages
+and sources in ``tests/optics/test_refractive_indices.py``). The others are visible indices n_D as handbooks
+give them, typed from memory, less 0.01 (common practice, no source), with a wider uncertainty. Names are
+those of the band tables.
 """
 
 from __future__ import annotations

@@ -54,7 +54,9 @@ class InversionSettings:
         "k of the strongest band, for a film of unknown thickness; 0.17 to 0.72 in measured polymers",
         low=0.0,
     )
-    strongest_high: float = setting(0.75, "upper end of the same prior, even in the logarithm", high=5.0)
+    strongest_high: float = setting(
+        0.75, "upper end of the same prior, even in the logarithm", high=5.0, not_below="strongest_low"
+    )
     tolerance: float = setting(
         5e-5, "largest residual: a quarter of good noise", unit="absorbance", low=1e-9, high=1e-3
     )

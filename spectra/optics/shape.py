@@ -1,4 +1,4 @@
-"""Split off: see mapping."""
+"""What is looked for: the expected spectrum of a coating, coated minus bare."""
 
 from __future__ import annotations
 

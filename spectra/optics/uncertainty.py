@@ -39,12 +39,6 @@ class Effects:
     moves: tuple[float, ...]
     changes: FloatArray
 
-    @property
-    def half_range(self) -> FloatArray:
-        """Half the range of the thin-film change over the prior, shape of ``changes[0][0]``."""
-        ends = self.at(np.array([-1.0, 1.0]))
-        return np.asarray(0.5 * np.abs(ends[1] - ends[0])[0])
-
     def at(self, places: FloatArray) -> FloatArray:
         """Change at other places of the prior, shape (len(places), ...).
 

@@ -1,4 +1,4 @@
-"""What is looked for: the expected shape of a coating, and the bands it consists of."""
+"""The bands that an expected spectrum consists of, cut at the valleys between them."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from spectra.spectrum import Frozen, read_only
+from spectra.stretches import unbroken
 from spectra.units import FloatArray
 
 
@@ -55,13 +56,11 @@ def split_bands(points: FloatArray, curve: FloatArray, prominence: float) -> tup
     [30.0, 60.0]
     """
     least = prominence * float(np.ptp(curve))
-    step = float(np.median(np.diff(points)))
-    edges = np.flatnonzero(np.diff(points) > 2.5 * step) + 1
     pieces: list[Piece] = []
-    for run in np.split(np.arange(points.size), edges):
-        valleys, peaks = _turning_points(curve[run], least)
+    for start, stop in unbroken(points):
+        valleys, peaks = _turning_points(curve[start:stop], least)
         for left, peak, right in zip(valleys[:-1], peaks, valleys[1:], strict=True):
-            pieces.append(_piece(points, curve, run[0] + left, run[0] + peak, run[0] + right))
+            pieces.append(_piece(points, curve, start + left, start + peak, start + right))
     return tuple(pieces)
 
 

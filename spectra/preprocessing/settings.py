@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from spectra.errors import SettingError
 from spectra.settings import require_in_range, setting
 
 
@@ -14,7 +15,9 @@ class FootingSettings:
     low: float = setting(
         400.0, "below it most crystals and detectors end", unit="cm-1", low=100.0, high=12000.0
     )
-    high: float = setting(4000.0, "end of the mid-infrared", unit="cm-1", low=100.0, high=12000.0)
+    high: float = setting(
+        4000.0, "end of the mid-infrared", unit="cm-1", low=100.0, high=12000.0, not_below="low"
+    )
     leave_out: tuple[tuple[float, float], ...] = setting(
         ((2280.0, 2390.0),),
         "carbon dioxide of the air; add regions where your crystal or window absorbs",
@@ -25,6 +28,11 @@ class FootingSettings:
 
     def __post_init__(self) -> None:
         require_in_range(self)
+        for pair in self.leave_out:
+            if not pair[0] < pair[1]:
+                raise SettingError(
+                    f"setting 'leave_out' of FootingSettings is {pair}; expected the lower end first"
+                )
 
 
 @dataclass(frozen=True)
@@ -39,7 +47,7 @@ class NormalisationSettings:
     low: float | None = setting(
         None, "lower end of a region chosen by hand", unit="cm-1", low=100, high=12000
     )
-    high: float | None = setting(None, "upper end of it", unit="cm-1", low=100, high=12000)
+    high: float | None = setting(None, "upper end of it", unit="cm-1", low=100, high=12000, not_below="low")
     strength: float = setting(
         0.15, "a point belongs to a substrate band above this share of the highest", low=0.0, high=1.0
     )

@@ -14,8 +14,8 @@ import numpy as np
 from spectra.errors import SpectraError
 from spectra.quality.measures import measure_quality
 from spectra.quality.set_faults import SET_CHECKS
+from spectra.quality.settings import CheckSettings
 from spectra.quality.spectrum_faults import MID_INFRARED, SPECTRUM_CHECKS
-from spectra.quality.spectrum_faults import CheckSettings as CheckSettings
 from spectra.spectrum import Fault, Spectrum
 
 

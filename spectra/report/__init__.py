@@ -1,7 +1,6 @@
 """The report: the result of a verification as a page, a record, a table and a figure.
 
-``view`` words and rounds; ``text``, ``page`` and ``record`` lay out; ``figures`` draws; only this module
-writes files.
+In: a Verification. Out: report.html, result.json, bands.csv and overlay.svg, all of them or none.
 """
 
 from __future__ import annotations
@@ -10,7 +9,7 @@ import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from spectra.errors import OutputError
+from spectra.writing.output import placed_folder
 
 if TYPE_CHECKING:
     from spectra.verification.result import Verification
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
 def write_report(verification: Verification, folder: Path, date: datetime.date) -> tuple[Path, ...]:
     """Write ``report.html``, ``result.json``, ``bands.csv`` and ``overlay.svg``.
 
-    Everything is composed before the first file is opened, so a fault in composing leaves no file behind.
+    All of them or none: they are composed first, written into a draft and then put in place.
 
     Parameters
     ----------
@@ -38,7 +37,7 @@ def write_report(verification: Verification, folder: Path, date: datetime.date) 
     Raises
     ------
     OutputError
-        If a file cannot be written.
+        If a file cannot be written, or ``folder`` lies in a file.
     """
     from spectra.report.band_csv import as_csv
     from spectra.report.figures.canvas import render
@@ -52,18 +51,7 @@ def write_report(verification: Verification, folder: Path, date: datetime.date) 
         "bands.csv": as_csv(verification).encode("utf-8-sig"),
         "overlay.svg": render(overlay_figure(verification.stages.levelled), "svg"),
     }
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(f"{folder}: {error.strerror or error}; name another folder") from error
-    return tuple(_write(folder / name, content) for name, content in contents.items())
-
-
-def _write(path: Path, content: bytes) -> Path:
-    try:
-        path.write_bytes(content)
-    except OSError as error:
-        raise OutputError(
-            f"{path}: cannot be written ({error.strerror}); give a folder you may write to"
-        ) from error
-    return path
+    with placed_folder(folder, force=True) as draft:
+        for name, content in contents.items():
+            (draft / name).write_bytes(content)
+    return tuple(folder / name for name in contents)

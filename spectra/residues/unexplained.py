@@ -1,4 +1,4 @@
-"""Split off: see mapping."""
+"""Unexplained bands with the materials that may cause them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Split off: see mapping."""
+"""Verdict on a watched residue, from the places where the tables say that it absorbs."""
 
 from __future__ import annotations
 

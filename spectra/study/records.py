@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
+from os.path import commonpath
 from pathlib import Path
 
 from spectra.groups import TECHNIQUES, Group, Instrument, Specimen
@@ -65,3 +67,11 @@ class Study:
             *self.samples.values(),
             *self.measured.values(),
         )
+
+    @cached_property
+    def folder(self) -> Path:
+        """Where the study's paths start: beside the study file, or the folder that holds all its files."""
+        if self.file is not None:
+            return self.file.parent
+        files = (file for group in self.groups for item in group.specimens for file in item.files)
+        return Path(commonpath({file.parent for file in files}))

@@ -9,7 +9,9 @@ from spectra.detection.settings import PlanSettings, PresenceSettings, SpikeSett
 from spectra.optics.settings import InversionSettings, PredictionSettings
 from spectra.peaks.settings import PeakSettings
 from spectra.preprocessing.settings import BaselineSettings, FootingSettings, NormalisationSettings
+from spectra.quality.settings import CheckSettings
 from spectra.residues.settings import ResidueSettings
+from spectra.settings import require_in_range
 from spectra.variation.settings import VariationSettings
 
 
@@ -18,6 +20,7 @@ class Settings:
     """Every number of the chain; one record a stage, each field with unit, range and reason."""
 
     decision: DecisionSettings = field(default_factory=DecisionSettings)
+    checks: CheckSettings = field(default_factory=CheckSettings)
     footing: FootingSettings = field(default_factory=FootingSettings)
     baseline: BaselineSettings = field(default_factory=BaselineSettings)
     normalisation: NormalisationSettings = field(default_factory=NormalisationSettings)
@@ -29,3 +32,6 @@ class Settings:
     presence: PresenceSettings = field(default_factory=PresenceSettings)
     spikes: SpikeSettings = field(default_factory=SpikeSettings)
     plan: PlanSettings = field(default_factory=PlanSettings)
+
+    def __post_init__(self) -> None:
+        require_in_range(self)

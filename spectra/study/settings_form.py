@@ -1,7 +1,8 @@
 """The form of ``[settings]``, made from the settings records themselves.
 
-A new setting needs no second entry: its name, kind, range and default stand in its record. Keys directly
-under ``[settings]`` are those of the decision; every other stage has a table of its own.
+A new setting needs no second entry: its name, kind, range and default stand in its record. Every stage has a
+table of its own, as the report heads it; the keys of ``[settings.decision]`` may stand directly under
+``[settings]``.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from pydantic import BaseModel, ConfigDict, create_model
 
 from spectra.decision import DecisionSettings
 from spectra.errors import SettingError
-from spectra.study.mistakes import Mistakes
+from spectra.study.mistakes import Mistakes, shown
 from spectra.study.settings import Settings
 from spectra.study.toml_lines import KeyPath
 
@@ -40,12 +41,25 @@ def read_settings(given: Mapping[str, Any], mistakes: Mistakes) -> Settings:
     mistakes
         Where to note what is refused.
     """
-    decision = {name: value for name, value in given.items() if name not in _STAGES}
-    stages: dict[str, Any] = {
-        stage: made(record, given.get(stage, {}), ("settings", stage), mistakes)
-        for stage, record in _STAGES.items()
+    tables = {stage: given.get(stage, {}) for stage in _STAGES}
+    short = {name: value for name, value in given.items() if name not in _STAGES}
+    settings: dict[str, Any] = {
+        stage: made(record, tables[stage], ("settings", stage), mistakes) for stage, record in _STAGES.items()
     }
-    return Settings(decision=made(DecisionSettings, decision, ("settings",), mistakes), **stages)
+    if short:
+        _note_contradictions(short, tables["decision"], mistakes)
+        made(DecisionSettings, short, ("settings",), mistakes)
+        accepted = {**tables["decision"], **short}
+        settings["decision"] = made(DecisionSettings, accepted, ("settings",), Mistakes("", None))
+    return Settings(**settings)
+
+
+def _note_contradictions(short: Mapping[str, Any], table: Mapping[str, Any], mistakes: Mistakes) -> None:
+    """Note every setting of the decision that is given in both places, with two values."""
+    for name in short.keys() & table.keys():
+        if short[name] != table[name]:
+            text = f"found {shown(table[name])}, and {shown(short[name])} in [settings]; give it once"
+            mistakes.add(("settings", "decision", name), text)
 
 
 def made(record: Callable[..., Record], given: Mapping[str, Any], at: KeyPath, mistakes: Mistakes) -> Record:
@@ -79,6 +93,7 @@ def _accepted(
     except SettingError as error:
         refused = next((name for name in given if f"{name!r}" in str(error)), None)
         text = re.sub(r"^setting '\w+' of \w+ is ", "found ", str(error))
+        text = re.sub(r"^settings ('\w+' and '\w+') of \w+ are", r"\1 are", text)
         mistakes.add((*at, refused) if refused else at, text)
     rest = {name: value for name, value in given.items() if refused and name != refused}
     return _accepted(record, rest, at, mistakes)
@@ -104,7 +119,7 @@ def _keys_of(record: type[Any], inner: Records, at: KeyPath) -> Iterator[tuple[K
         yield from _keys_of(item, _inner_records(item), (*at, name))
 
 
-_STAGES = {stage: record for stage, record in _inner_records(Settings).items() if stage != "decision"}
+_STAGES = _inner_records(Settings)
 
 SettingsForm = _form_of(DecisionSettings, _STAGES)
 

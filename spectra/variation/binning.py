@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from spectra.errors import SpectraError
 from spectra.spectrum import Frozen, Stack, read_only
+from spectra.stretches import runs
 from spectra.units import FloatArray
 
 FEWEST_POINTS = 30
@@ -47,20 +48,15 @@ def reduce_grid(stack: Stack, step: float) -> Reduction:
         If fewer than 30 points are left.
     """
     size = max(1, int(step / stack.step + 0.05))
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], stack.usable.astype(int), [0]])))
-    runs = []
-    for start, stop in zip(edges[::2], edges[1::2], strict=True):
-        blocks = (stop - start) // size
-        if blocks:
-            runs.append((int(start), int(start + blocks * size), size))
-    count = sum((b - a) // s for a, b, s in runs)
+    whole = [(start, start + (stop - start) // size * size, size) for start, stop in runs(stack.usable)]
+    blocks = tuple(run for run in whole if run[0] < run[1])
+    count = sum((stop - start) // size for start, stop, _ in blocks)
     if count < FEWEST_POINTS:
         raise SpectraError(
             f"found {count} usable points between {stack.grid[0]:g} and {stack.grid[-1]:g} cm-1; expected "
             f"{FEWEST_POINTS} at least: measure a wider range or leave out less"
         )
-    reduction = Reduction(np.zeros(0), tuple(runs))
-    return Reduction(reduction.apply(stack.grid), tuple(runs))
+    return Reduction(Reduction(np.zeros(0), blocks).apply(stack.grid), blocks)
 
 
 def spread_pairs(count: int, wanted: int) -> NDArray[np.intp]:

@@ -103,10 +103,6 @@ class Variation(Frozen):
         """Divide curves on the model's points, shape (m, r), by the covariance factor."""
         return np.asarray(solve_triangular(self.factor, reduced.T, lower=True, check_finite=False).T)
 
-    def whiten_grid(self, curves: FloatArray) -> FloatArray:
-        """Reduce and whiten curves on the common grid, shape (m, n), to shape (m, r)."""
-        return self.whiten(self.reduction.apply(np.atleast_2d(curves)))
-
 
 def learn(bare: Stack, settings: VariationSettings) -> Variation:
     """Learn from bare spots how the substrate varies.

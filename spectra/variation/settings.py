@@ -16,7 +16,9 @@ class VariationSettings:
         unit="cm-1", low=0.5, high=16.0,
     )  # fmt: skip
     narrow: float = setting(15.0, "width of one band of the substrate", unit="cm-1", low=2.0, high=60.0)
-    wide: float = setting(80.0, "width of a group of bands", unit="cm-1", low=30.0, high=400.0)
+    wide: float = setting(
+        80.0, "width of a group of bands", unit="cm-1", low=30.0, high=400.0, not_below="narrow"
+    )
     position: float = setting(20.0, "bands move by themselves", unit="cm-1", low=2.0, high=200.0)
     drift: float = setting(250.0, "baselines are smoother than bands", unit="cm-1", low=100.0, high=2000.0)
     window: float = setting(75.0, "the detector's noise changes slowly", unit="cm-1", low=20.0, high=1000.0)

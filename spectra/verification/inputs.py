@@ -50,12 +50,11 @@ def gather(
     for done, (role, group, specimen, path) in enumerate(wanted):
         if progress is not None:
             progress("reading", done, len(wanted))
-        placed += [
-            Placed(spectrum.with_faults(check_spectrum(spectrum)), role, group, specimen)
-            for spectrum in read(path)
-        ]
-    faults = check_set([item.spectrum for item in placed])
-    return tuple(placed), tuple(_record(item) for item in placed), (*study.warnings, *faults)
+        for spectrum in read(path):
+            faults = check_spectrum(spectrum, study.settings.checks)
+            placed.append(Placed(spectrum.with_faults(faults), role, group, specimen))
+    of_all = (*study.warnings, *check_set([item.spectrum for item in placed]))
+    return tuple(placed), tuple(_record(item) for item in placed), of_all
 
 
 def _record(item: Placed) -> InputRecord:

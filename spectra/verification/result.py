@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from spectra.findings import (
     PRESENT,
@@ -18,14 +17,12 @@ from spectra.findings import (
     Presence,
     Residue,
     SpecimenAmount,
+    SpikeRecovery,
     Unexplained,
 )
 from spectra.spectrum import Fault, Stack
+from spectra.study.records import Study
 from spectra.units import FloatArray
-
-if TYPE_CHECKING:
-    from spectra.study.records import Study
-from spectra.findings import SpikeRecovery
 
 
 @dataclass(frozen=True)

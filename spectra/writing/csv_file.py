@@ -1,13 +1,7 @@
-"""Writing spectra so that any other program can read them: JCAMP-DX in every encoding, and CSV.
-
-What is written can be read back: the axis exactly, the ordinates to within half of YFACTOR (JCAMP-DX) or
-exactly (CSV).
-"""
+"""Delimited text: spectra written so that axis and ordinates are read back exactly."""
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -16,7 +10,7 @@ import numpy as np
 from spectra.errors import OutputError
 from spectra.spectrum import Spectrum
 from spectra.units import FloatArray, from_absorbance
-from spectra.writing.jcamp_lines import ENCODINGS as ENCODINGS
+from spectra.writing.output import write_file
 
 
 def write_csv(
@@ -77,7 +71,8 @@ def write_csv(
     length = max(values.size for _, values in columns)
     rows = [[_cell(values, i, decimal) for _, values in columns] for i in range(length)]
     head = delimiter.join(name for name, _ in columns)
-    _write("\n".join([head, *(delimiter.join(row) for row in rows), ""]), Path(path), overwrite)
+    text = "\n".join([head, *(delimiter.join(row) for row in rows), ""])
+    write_file(Path(path), text.encode(), overwrite)
 
 
 def _cell_text(spectrum: Spectrum, delimiter: str) -> str:
@@ -91,20 +86,3 @@ def _cell(values: FloatArray, row: int, decimal: str) -> str:
     if row >= values.size or not np.isfinite(values[row]):
         return ""
     return repr(float(values[row])).replace(".", decimal)
-
-
-def _write(text: str, path: Path, overwrite: bool) -> None:
-    """Write a file in one step, so that no half of it is ever seen."""
-    if path.exists() and not overwrite:
-        raise OutputError(f"{path}: exists already; choose another name or ask for it to be replaced")
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent or ".", prefix=".writing-")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-                file.write(text)
-            Path(name).replace(path)
-        except OSError:
-            Path(name).unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise OutputError(f"{path}: cannot be written ({error.strerror}); choose another folder") from None

@@ -1,4 +1,4 @@
-"""Split off: see mapping."""
+"""JCAMP-DX files: the axis is read back exactly, the ordinates to within half of YFACTOR."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import numpy as np
 from spectra.errors import OutputError
 from spectra.spectrum import Spectrum
 from spectra.units import FloatArray, from_absorbance
-from spectra.writing.csv_file import _write
 from spectra.writing.jcamp_lines import ENCODINGS, LONGEST_LINE, plain, table_lines
+from spectra.writing.output import write_file
 
 _UNITS = {"absorbance": "ABSORBANCE", "transmittance": "TRANSMITTANCE", "reflectance": "REFLECTANCE"}
 
@@ -77,7 +77,7 @@ def write_jcamp(
     if len(several) > 1:
         cover = _labels([("TITLE", "several spectra"), ("JCAMP-DX", "4.24"), ("DATA TYPE", "LINK")])
         lines = [*cover, f"##BLOCKS= {len(several)}", *lines, "##END="]
-    _write("".join(line + line_break for line in lines), Path(path), overwrite)
+    write_file(Path(path), "".join(line + line_break for line in lines).encode(), overwrite)
 
 
 def _labels(entries: Sequence[tuple[str, str]]) -> list[str]:

@@ -98,9 +98,32 @@ def place_file(target: Path, content: bytes, force: bool = False) -> None:
     if target.is_dir():
         raise OutputError(f"{target}: this is a folder; name a file with --out")
     require_free(target, force)
-    draft = _beside(target)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _output_error(target, error) from error
+    write_file(target, content)
+
+
+def write_file(target: Path, content: bytes, overwrite: bool = True) -> None:
+    """Write one file in one step, so that no half of it is ever seen.
+
+    Parameters
+    ----------
+    target
+    content
+    overwrite
+        False to refuse where there is a file already.
+
+    Raises
+    ------
+    OutputError
+        If there is one, or the disk refuses.
+    """
+    if not overwrite and target.exists():
+        raise OutputError(f"{target}: exists already; choose another name or ask for it to be replaced")
+    draft = _beside(target)
+    try:
         draft.write_bytes(content)
         draft.replace(target)
     except OSError as error:

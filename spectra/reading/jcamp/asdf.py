@@ -159,8 +159,12 @@ def _outcome(
 def _only_reading(
     outcomes: list[OrdinateTable | FormatError | PromiseError], where: str, line: int, promised: int | None
 ) -> OrdinateTable:
-    """Return the one reading that succeeded, or that alone has the promised number of points."""
+    """Return the one reading that succeeded, or that alone has the promised number of points.
+
+    A reading without a point is none: ``400E00`` is the number 400 alone, or one point after 400.
+    """
     tables = [outcome for outcome in outcomes if isinstance(outcome, OrdinateTable)]
+    tables = [table for table in tables if table.ordinates.size] or tables
     if len(tables) > 1 and promised is not None:
         tables = [table for table in tables if table.ordinates.size == promised] or tables[:1]
     if len(tables) > 1:

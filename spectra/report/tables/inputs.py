@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import Field, fields, is_dataclass
 from pathlib import PurePath
 from typing import Any
@@ -21,17 +20,9 @@ def shown_path(path: str, study: Study) -> str:
     Relative to the study file where it lies beside it; without a study file, to the folder that holds all
     files of the study.
     """
-    base = _base(study)
-    if not PurePath(path).is_relative_to(base):
+    if not PurePath(path).is_relative_to(study.folder):
         return PurePath(path).as_posix()
-    return PurePath(path).relative_to(base).as_posix()
-
-
-def _base(study: Study) -> PurePath:
-    if study.file is not None:
-        return study.file.parent
-    folders = {file.parent for group in study.groups for item in group.specimens for file in item.files}
-    return PurePath(os.path.commonpath(folders))
+    return PurePath(path).relative_to(study.folder).as_posix()
 
 
 def fault_table(verification: Verification) -> Table:
@@ -44,7 +35,8 @@ def fault_table(verification: Verification) -> Table:
     for fault in verification.faults:
         found.setdefault((fault.severity, fault.where, fault.found, fault.remedy), []).append("the set")
     ordered = sorted(found.items(), key=lambda entry: entry[0][0] != "warning")
-    rows = tuple((key[0], _all_of(names, verification), *key[1:]) for key, names in ordered)
+    groups = _groups(verification)
+    rows = tuple((key[0], _all_of(names, groups), *key[1:]) for key, names in ordered)
     head = ("weight", "spectra", "where", "found", "remedy")
     return Table("Faults in the inputs", head, rows, "No fault was found in the inputs.")
 
@@ -57,7 +49,8 @@ def reading_table(verification: Verification) -> Table:
         for kind, clauses in (("assumed", item.assumed), ("mended", item.repairs)):
             for clause in clauses:
                 said.setdefault((kind, clause), []).append(name)
-    rows = tuple((*key, _all_of(names, verification)) for key, names in said.items())
+    groups = _groups(verification)
+    rows = tuple((*key, _all_of(names, groups)) for key, names in said.items())
     empty = "Nothing had to be assumed or mended."
     return Table("Assumed and mended on reading", ("kind", "what", "spectra"), rows, empty)
 
@@ -131,15 +124,24 @@ def _name(item: InputRecord, study: Study) -> str:
     return f"{path} [{item.part}]" if item.part else path
 
 
-def _all_of(names: Sequence[str], verification: Verification) -> str:
-    """Name the spectra a remark applies to, whole groups in short; none is left unnamed."""
+def _groups(verification: Verification) -> dict[str, list[str]]:
+    """Return the names of the spectra of each group, every group named by its role."""
     groups: dict[str, list[str]] = {}
     for item in verification.inputs:
         group = item.role if item.role == "bare" else f"{item.role} {item.group}"
         groups.setdefault(group, []).append(_name(item, verification.study))
-    if len(names) == len(verification.inputs) > 1:
-        return f"all {len(names)} spectra"
-    whole = {group: mine for group, mine in groups.items() if len(mine) > 1 and set(mine) <= set(names)}
+    return groups
+
+
+def _all_of(names: Sequence[str], groups: Mapping[str, Sequence[str]]) -> str:
+    """Name the spectra a remark applies to, whole groups in short; none is left unnamed."""
+    total = sum(map(len, groups.values()))
+    if len(names) == total > 1:
+        return f"all {total} spectra"
+    named = set(names)
+    whole = {
+        group: mine for group, mine in groups.items() if 1 < len(mine) <= len(named) and named >= {*mine}
+    }
     covered = {name for mine in whole.values() for name in mine}
     short = [f"all {len(mine)} of {group}" for group, mine in whole.items()]
     return ", ".join([*short, *(name for name in names if name not in covered)])
