@@ -155,7 +155,11 @@ def _stacks(text: str) -> tuple[dict[tuple[str, str], Stack], dict[tuple[str, st
 def _sample(name: str, found: Mapping[str, Any], extra: Mapping[tuple[str, str, str], FloatArray]) -> Any:
     from spectra.verification.result import SampleFinding
 
-    expected = {coating: values for (role, group, coating), values in extra.items() if (role, group) == (EXPECTED, name)}
+    expected = {
+        coating: values
+        for (role, group, coating), values in extra.items()
+        if (role, group) == (EXPECTED, name)
+    }
     whole = {**found, "name": name, "difference": None, "expected": {}}
     return replace(built(SampleFinding, whole), difference=extra[DIFFERENCE, name, ""], expected=expected)
 
@@ -202,7 +206,8 @@ def _group(item: Mapping[str, Any], inputs: Any) -> Group:
         for name in item["specimens"]
     }
     specimens = tuple(Specimen(name, found) for name, found in files.items())
-    return replace(built(Group, {**item, "specimens": []}), specimens=specimens)
+    group: Group = built(Group, {**item, "specimens": []})
+    return replace(group, specimens=specimens)
 
 
 def built(hint: Any, value: Any) -> Any:

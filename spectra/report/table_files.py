@@ -7,6 +7,7 @@ letters. A workbook carries the day of the report instead of the time of writing
 
 from __future__ import annotations
 
+import csv
 import datetime
 import io
 import math
@@ -23,10 +24,24 @@ if TYPE_CHECKING:
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
-def as_csv(table: pd.DataFrame) -> str:
-    """Return a table as CSV (RFC 4180)."""
-    cells = table.astype(object).apply(lambda column: [_cell(value, str(column.name)) for value in column])
-    return str(cells.to_csv(index=False, lineterminator="\r\n"))
+def as_csv(table: pd.DataFrame, decimals: int | None = None) -> str:
+    """Return a table as CSV (RFC 4180).
+
+    Parameters
+    ----------
+    table
+    decimals
+        Of every number, in place of what the unit in its head asks for.
+    """
+    target = io.StringIO()
+    writer = csv.writer(target)
+    writer.writerow([_cell(head, "") for head in table.columns])
+    if decimals is not None:
+        table = table.round(decimals)
+    for row in table.itertuples(index=False):
+        cells = zip(row, table.columns, strict=True)
+        writer.writerow([_cell(value, str(head) if decimals is None else None) for value, head in cells])
+    return target.getvalue()
 
 
 def as_xlsx(tables: Mapping[str, pd.DataFrame], date: datetime.date) -> bytes:
@@ -66,7 +81,10 @@ def _still(workbook: bytes, date: datetime.date) -> bytes:
 
     day = f"{date.isoformat()}T00:00:00Z"
     target = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(workbook)) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
+    with (
+        zipfile.ZipFile(io.BytesIO(workbook)) as old,
+        zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new,
+    ):
         for name in sorted(old.namelist()):
             content = old.read(name)
             if name == "docProps/core.xml":
@@ -77,14 +95,14 @@ def _still(workbook: bytes, date: datetime.date) -> bytes:
     return target.getvalue()
 
 
-def _cell(value: Any, head: str) -> Any:
-    """Return a value as a spreadsheet may have it: rounded, no NaN, no formula."""
+def _cell(value: Any, head: str | None) -> Any:
+    """Return a value as a spreadsheet may have it: rounded by its head, no NaN, no formula."""
     if isinstance(value, bool) or type(value).__name__ == "bool_":
         return "yes" if value else "no"
     if value is None or (isinstance(value, float) and not math.isfinite(value)):
         return None
     if isinstance(value, float):
-        return rounded_cell(value, head)
+        return value if head is None else rounded_cell(value, head)
     if isinstance(value, str) and value.startswith(FORMULA_STARTS):
         return f"'{value}"
     return value

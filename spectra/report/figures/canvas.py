@@ -1,4 +1,4 @@
-"""Drawing ground of the figures: paper sizes, panels with falling wavenumber, lines by role, files that repeat.
+"""Drawing ground of the figures: paper sizes, panels of falling wavenumber, lines by role, files that repeat.
 
 A role has one line style and one colour everywhere: what was measured on coated spots is a dark solid
 line, what was computed or is neat is lighter, what is bare is grey; names stand at the lines, so a figure
@@ -13,6 +13,7 @@ lock, with the settings put back. No date and no random identifiers go into a fi
 from __future__ import annotations
 
 import io
+import itertools
 import re
 import threading
 import warnings
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.text import Text
+    from matplotlib.transforms import Transform
 
 INCH = 25.4  # mm
 
@@ -59,7 +61,7 @@ SCALE_CHANGE = 2000.0  # cm-1: above it little happens, and the axis is drawn at
 BREAK = 2.6  # mm of paper between stretches that are in use
 
 # What matplotlib asks while it writes a file.
-WRITING: dict[str, Any] = {
+WRITING: dict[Any, Any] = {
     "svg.hashsalt": "coatproof",
     "pdf.fonttype": 42,
     "pdf.compression": 6,
@@ -83,7 +85,8 @@ def new_figure(width: float, height: float) -> Figure:
     from matplotlib.figure import Figure  # slow to import: only when something is drawn
 
     size = (width / INCH, height / INCH)
-    return Figure(figsize=size, dpi=100, facecolor=PAPER, edgecolor=PAPER, layout="none")
+    plain: dict[str, Any] = {"layout": "none"}  # whatever layout the caller's settings ask for
+    return Figure(figsize=size, dpi=100, facecolor=PAPER, edgecolor=PAPER, **plain)
 
 
 def add_panel(figure: Figure, left: float, bottom: float, width: float, height: float) -> Axes:
@@ -96,15 +99,20 @@ def add_panel(figure: Figure, left: float, bottom: float, width: float, height: 
     axes.minorticks_off()
     axes.grid(False, which="both")
     axes.set_axisbelow(True)
-    sides = dict.fromkeys(("left", "right", "top", "bottom"), False)
-    names = {f"label{side}": False for side in sides}
-    axes.tick_params(which="both", **sides, **names)
+    sides: dict[str, Any] = dict.fromkeys(("left", "right", "top", "bottom"), False)
+    axes.tick_params(which="both", **(sides | {f"label{side}": False for side in sides}))
     return axes
 
 
 def write(axes: Axes, x: float, y: float, text: str, **options: Any) -> Text:
     """Write plain text: our font, no formula, 8 pt unless said otherwise."""
-    given = {"fontsize": TEXT, "color": INK, "ha": "center", "va": "baseline", "rotation": 0.0}
+    given: dict[str, Any] = {
+        "fontsize": TEXT,
+        "color": INK,
+        "ha": "center",
+        "va": "baseline",
+        "rotation": 0.0,
+    }
     return axes.text(
         x, y, text, family=FAMILY, fontweight="normal", fontstyle="normal", usetex=False, parse_math=False,
         **(given | options),
@@ -151,7 +159,7 @@ def spectral_panels(
     parts = [(low, _rounded_up(high)) for low, high in parts]
     pieces = list(parts) if even else [piece for part in parts for piece in _cut(part)]
     weights = [(high - low) * (1.0 if even or low < SCALE_CHANGE else 0.5) for low, high in pieces]
-    joined = [a[0] == b[1] for a, b in zip(pieces, pieces[1:], strict=False)]
+    joined = [a[0] == b[1] for a, b in itertools.pairwise(pieces)]
     left, bottom, width, height = place
     unit = (width - BREAK * (len(joined) - sum(joined))) / sum(weights)
     drawn: list[Axes] = []
@@ -194,7 +202,9 @@ def _baseline(axes: Axes, width: float, cut: tuple[bool, bool]) -> None:
     reach = 4.5 / width * (high - low)
     ticks = np.arange(np.ceil((low - 2.0) / step) * step, high + 2.0, step)
     ticks = ticks[ticks != SCALE_CHANGE] if low == SCALE_CHANGE else ticks  # the next panel has it
-    ticks = ticks[(ticks <= (high - reach if cut[0] else np.inf)) & (ticks >= (low + reach if cut[1] else 0.0))]
+    ticks = ticks[
+        (ticks <= (high - reach if cut[0] else np.inf)) & (ticks >= (low + reach if cut[1] else 0.0))
+    ]
     small = np.arange(np.ceil(low / (step / 5)) * (step / 5), high + 1e-9, step / 5)
     axes.plot([0.0, 1.0], [0.0, 0.0], color=INK, lw=0.6, ls="-", transform=axes.transAxes, clip_on=False)
     axes.set_xticks(ticks, labels=[exact(float(tick)) for tick in ticks])
@@ -212,19 +222,36 @@ def _break_mark(axes: Axes, left_side: bool) -> None:
     """Draw a slanted stroke where the axis is cut."""
     from matplotlib.transforms import ScaledTranslation
 
-    end = 0.0 if left_side else 1.0
+    end, unit = 0.0 if left_side else 1.0, 0.7 / INCH
+    stroke = of(axes).dpi_scale_trans + ScaledTranslation(end, 0.0, axes.transAxes)  # type: ignore[arg-type]
+    across, up = [-unit, unit], [-1.5 * unit, 1.5 * unit]
+    axes.plot(across, up, color=INK, lw=0.6, ls="-", transform=stroke, clip_on=False)
+
+
+def of(axes: Axes) -> Figure:
+    """Return the figure that a panel stands in."""
     figure = axes.get_figure(root=True)
-    assert figure is not None
-    shift = ScaledTranslation(0.0, 0.0, figure.dpi_scale_trans)
-    unit = 0.7 / INCH
-    stroke = figure.dpi_scale_trans + ScaledTranslation(end, 0.0, axes.transAxes) + shift
-    axes.plot([-unit, unit], [-1.5 * unit, 1.5 * unit], color=INK, lw=0.6, ls="-", transform=stroke, clip_on=False)
+    if figure is None:
+        raise ValueError("the panel stands in no figure")
+    return figure
+
+
+def width_of(axes: Axes) -> float:
+    """Return the width of a panel, mm."""
+    return float(axes.get_position().width * of(axes).get_size_inches()[0] * INCH)
+
+
+def beside(axes: Axes, right: float) -> Transform:
+    """Return a transform of panel share along and data height up, moved ``right`` by so many mm."""
+    from matplotlib.transforms import ScaledTranslation, blended_transform_factory
+
+    shift = ScaledTranslation(right / INCH, 0.0, of(axes).dpi_scale_trans)
+    return blended_transform_factory(axes.transAxes, axes.transData) + shift
 
 
 def axis_title(drawn: Sequence[Axes], text: str = DRAWN["axis"]) -> None:
     """Write the title of the wavenumber axis below the middle of its panels."""
-    figure = drawn[0].get_figure(root=True)
-    assert figure is not None
+    figure = of(drawn[0])
     first, last = drawn[0].get_position(), drawn[-1].get_position()
     high = figure.get_size_inches()[1] * INCH
     figure.text(
@@ -242,7 +269,9 @@ def within(axes: Axes, grid: FloatArray) -> slice:
 def draw_line(axes: Axes, grid: FloatArray, values: FloatArray, role: str) -> None:
     """Draw a spectrum in the style of its role, within its panel."""
     shown = within(axes, grid)
-    axes.plot(grid[shown], values[shown], marker="", solid_joinstyle="round", dash_capstyle="butt", **STYLES[role])
+    axes.plot(
+        grid[shown], values[shown], marker="", solid_joinstyle="round", dash_capstyle="butt", **STYLES[role]
+    )
 
 
 def draw_tint(axes: Axes, grid: FloatArray, low: FloatArray, high: FloatArray, colour: str = TINT) -> None:
@@ -251,7 +280,9 @@ def draw_tint(axes: Axes, grid: FloatArray, low: FloatArray, high: FloatArray, c
     starts = np.arange(0, grid[shown].size, max(1, grid[shown].size // TINT_POINTS))
     if starts.size > 1:
         lowest, highest = np.minimum.reduceat(low[shown], starts), np.maximum.reduceat(high[shown], starts)
-        axes.fill_between(grid[shown][starts], lowest, highest, facecolor=colour, edgecolor="none", linewidth=0)
+        axes.fill_between(
+            grid[shown][starts], lowest, highest, facecolor=colour, edgecolor="none", linewidth=0
+        )
 
 
 def localised(figure: Figure, decimal: str) -> Figure:
@@ -283,6 +314,7 @@ def render(figure: Figure, form: str = "svg", outlines: bool = True) -> bytes:
         For another format.
     """
     import matplotlib as mpl
+    from matplotlib.lines import Line2D
 
     if form not in FORMATS:
         raise UsageError(f"a figure can be written as {' or '.join(FORMATS)}, not as {form!r}")
@@ -292,11 +324,16 @@ def render(figure: Figure, form: str = "svg", outlines: bool = True) -> bytes:
         "pdf": {"CreationDate": None, "Creator": None, "Producer": None},
         "png": {"Software": None},
     }[form]
-    with _writing, mpl.rc_context(WRITING | {"svg.fonttype": "path" if outlines else "none"}):
-        with warnings.catch_warnings():
-            # A name in letters that the font lacks is drawn with stand-ins; the text itself is in the data.
-            warnings.filterwarnings("ignore", message=r"Glyph .* missing from")
-            figure.savefig(target, format=form, metadata=still, dpi=DOTS_PER_INCH, facecolor=PAPER)
+    with (
+        _writing,
+        mpl.rc_context(WRITING | {"svg.fonttype": "path" if outlines else "none"}),
+        warnings.catch_warnings(),
+    ):
+        # A name in letters that the font lacks is drawn with stand-ins; the text itself is in the data.
+        warnings.filterwarnings("ignore", message=r"Glyph .* missing from")
+        for line in figure.findobj(Line2D):  # a line remembers what was set when it was first looked at
+            line.recache(always=True)  # type: ignore[attr-defined]
+        figure.savefig(target, format=form, metadata=still, dpi=DOTS_PER_INCH, facecolor=PAPER)
     return _coarse(target.getvalue()) if form == "svg" else target.getvalue()
 
 

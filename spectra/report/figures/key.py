@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from spectra.report.figures.canvas import (
     TINT,
     add_panel,
     axis_title,
+    beside,
     draw_line,
     draw_tint,
     letter,
@@ -29,6 +30,7 @@ from spectra.report.figures.canvas import (
     new_figure,
     spectral_panels,
     stretches,
+    width_of,
     write,
 )
 from spectra.report.figures.labels import SMALL, fitting, shortened, spread, text_width
@@ -53,7 +55,6 @@ from spectra.verification.result import CoatingFinding, SampleFinding, Verificat
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.transforms import Transform
 
 NAMED = 6  # bands at the neat line
 
@@ -63,7 +64,9 @@ WIDEST = 450.0  # cm-1 between the outermost bands of the deciding region; other
 
 NAMES = 20.0  # mm for the names of samples beside panel c where it stands alone
 
-ROW = 17.0  # mm for one sample in panels b and c
+ROW = 18.0  # mm for one sample in panels b and c
+
+NAME_STRIP, LABEL_STRIP = 4.0, 3.4  # mm of a row kept for the sample's name and for the labels below it
 
 
 @dataclass(frozen=True)
@@ -78,7 +81,7 @@ class Room:
 
 
 def named_bands(verification: Verification) -> dict[str, tuple[BandLabel, ...]]:
-    """Return the bands to name at each neat line, the highest first: assigned, and not under the substrate."""
+    """Return the bands to name at each neat line: those with an assignment, the highest first."""
     found: dict[str, CoatingFinding] = {}
     for sample in verification.samples.values():
         for name, coating in sample.coatings.items():
@@ -124,7 +127,10 @@ def deciding_region(verification: Verification, samples: Sequence[str]) -> tuple
         return float(grid[0]), float(grid[-1])
     weights = [max(abs(band.t), 1.0) for band in singles] or [1.0] * len(places)
     windows = [[i for i, place in enumerate(places) if 0.0 <= place - low <= WIDEST] for low in places]
-    best = max(windows, key=lambda members: (len({round(places[i]) for i in members}), sum(weights[i] for i in members)))
+    best = max(
+        windows,
+        key=lambda members: (len({round(places[i]) for i in members}), sum(weights[i] for i in members)),
+    )
     return min(places[i] for i in best) - AROUND, max(places[i] for i in best) + AROUND
 
 
@@ -158,9 +164,9 @@ def draw_key(verification: Verification, settings: FigureSettings | None = None)
     scale_bar(drawn[0], max(line.reach for line in lines), DRAWN["absorbance"])
     axis_title(drawn)
     region = settings.region or deciding_region(verification, names)
-    _draw_differences(figure, room.difference, [verification.samples[name] for name in names], stacks, region)
-    _draw_amounts(figure, room.amounts, [verification.samples[name] for name in names],
-                  NAMES if settings.narrow else None)  # fmt: skip
+    chosen = [verification.samples[name] for name in names]
+    _draw_differences(figure, room.difference, chosen, stacks, region)
+    _draw_amounts(figure, room.amounts, chosen, NAMES if settings.narrow else None)
     for name, place in zip("abc", (room.overlay, room.difference, room.amounts), strict=True):
         letter(figure, place[0] - MARGIN + 1.0, room.height - place[1] - place[3] + 0.2, name)
     return localised(figure, settings.decimal)
@@ -170,8 +176,11 @@ def _room(overlay: float, samples: int, settings: FigureSettings) -> Room:
     """Lay the three panels out: beside one another on a wide page, below one another on a narrow one."""
     width = settings.width
     if settings.narrow:
-        inner, rows = width - 2 * MARGIN, 14.0 * samples + HEAD
-        amounts, third = (MARGIN + NAMES, FOOT, inner - NAMES, 7.0 * samples + HEAD), 7.0 * samples + HEAD + FOOT
+        inner, rows = width - 2 * MARGIN, ROW * samples + HEAD
+        amounts, third = (
+            (MARGIN + NAMES, FOOT, inner - NAMES, 7.0 * samples + HEAD),
+            7.0 * samples + HEAD + FOOT,
+        )
         difference = (MARGIN, third + FOOT, inner, rows)
         top = third + FOOT + rows + FOOT
         return Room((MARGIN, top, inner, overlay), difference, amounts, width, top + overlay)
@@ -209,7 +218,7 @@ def _draw_differences(
 
 
 def shares(sample: SampleFinding, neat: Mapping[str, Stack]) -> list[FloatArray]:
-    """Return what each coating should contribute: the computed film, else its neat spectrum times the amount."""
+    """Return what each coating should contribute: the computed film, else neat times the amount."""
     found = {name: finding.presence for name, finding in sample.coatings.items()}
     return [
         sample.expected[name] if name in sample.expected else presence.amount * neat[name].mean
@@ -238,8 +247,8 @@ def _difference_row(
     scatter, expected = scatter_of(bare), shares(sample, neat)
     curves = np.vstack([sample.difference, scatter, -scatter, *expected])[:, seen]
     low, high = float(np.nanmin(curves)), float(np.nanmax(curves))
-    unit = max((high - low) / max(at[1] - 7.5, 4.0), 1e-12)
-    zero = at[0] + 3.2 - low / unit
+    unit = max((high - low) / (at[1] - NAME_STRIP - LABEL_STRIP - 1.5), 1e-12)
+    zero = at[0] + 1.5 - low / unit
     for axes in drawn:
         draw_tint(axes, grid, zero - scatter / unit, zero + scatter / unit, TINT)
         axes.axhline(zero, color=SOFT, lw=0.4, ls="-")
@@ -247,8 +256,8 @@ def _difference_row(
         for share in expected:
             draw_line(axes, grid, zero + share / unit, "computed")
     ceiling = np.max(np.vstack([np.where(bare.usable, sample.difference, -np.inf), *expected]), axis=0)
-    _name_peaks(drawn, sample, np.where(bare.usable, zero + ceiling / unit, zero), bare.grid, at)
-    room = drawn[0].get_position().width * drawn[0].get_figure(root=True).get_size_inches()[0] * 25.4
+    _name_peaks(drawn, sample, np.where(bare.usable, zero + ceiling / unit, zero), bare.grid)
+    room = width_of(drawn[0])
     name = shortened(sample.name, room - 2.0)
     write(drawn[0], drawn[0].get_xlim()[0], at[0] + at[1] - 2.6, name, ha="left", color=MEASURED)
     _bar(drawn[-1], (high - low), (zero, unit))
@@ -256,17 +265,12 @@ def _difference_row(
 
 def _bar(axes: Axes, reach: float, at: tuple[float, float]) -> None:
     """Draw the scale bar of one row at its right end."""
-    from matplotlib.transforms import ScaledTranslation, blended_transform_factory
-
-    figure = axes.get_figure(root=True)
     zero, unit = at
     size = float(f"{reach / 2.5:.0e}")  # one digit
-    places = blended_transform_factory(axes.transAxes, axes.transData)
-    bar = places + ScaledTranslation(1.6 / 25.4, 0.0, figure.dpi_scale_trans)
-    axes.plot([1.0, 1.0], [zero, zero + size / unit], color=INK, lw=1.2, ls="-", transform=bar, clip_on=False,
-              solid_capstyle="butt")  # fmt: skip
-    text = places + ScaledTranslation(2.4 / 25.4, 0.0, figure.dpi_scale_trans)
-    write(axes, 1.0, zero, exact(size), transform=text, rotation=90.0, ha="left", va="bottom", fontsize=SMALL)
+    bar: dict[str, Any] = {"color": INK, "lw": 1.2, "ls": "-", "clip_on": False, "solid_capstyle": "butt"}
+    axes.plot([1.0, 1.0], [zero, zero + size / unit], transform=beside(axes, 1.6), **bar)
+    place = {"transform": beside(axes, 2.4), "rotation": 90.0, "ha": "left", "va": "bottom"}
+    write(axes, 1.0, zero, exact(size), fontsize=SMALL, **place)
 
 
 def _name_peaks(
@@ -274,7 +278,6 @@ def _name_peaks(
     sample: SampleFinding,
     ceiling: FloatArray,
     grid: FloatArray,
-    at: tuple[float, float],
 ) -> None:
     """Write where bands were found, above both curves (``ceiling``, mm); unexplained ones with a star."""
     marks = [
@@ -292,23 +295,15 @@ def _name_peaks(
     for axes in drawn:
         low, high = sorted(axes.get_xlim())
         mine = [mark for mark in marks if low <= mark[0] <= high]
-        width = axes.get_position().width * axes.get_figure(root=True).get_size_inches()[0] * 25.4
+        width = width_of(axes)
         texts = {mark: f"{fixed(mark[0], 0)}{mark[2]}" for mark in mine}
         sizes = {mark: text_width(texts[mark], SMALL) for mark in mine}
         kept = sorted(mine[: fitting(list(sizes.values()), width)], key=lambda mark: -mark[0])
         across = [(high - mark[0]) / (high - low) * width for mark in kept]
-        named = text_width(shortened(sample.name, width - 2.0)) + 1.5 if axes is drawn[0] else 0.0
-        start = 0.0
-        for _ in range(2):  # a label that would rise into the sample's name starts to the right of it
-            centres = spread(across, [sizes[mark] for mark in kept], start, width)
-            tops = [_above(ceiling, grid, high - x / width * (high - low), 0.5 * sizes[m] / width * (high - low))
-                    for m, x in zip(kept, centres, strict=True)]  # fmt: skip
-            rises = [x - sizes[m] / 2 < named and top + 2.6 > at[0] + at[1] - 3.0
-                     for m, x, top in zip(kept, centres, tops, strict=True)]  # fmt: skip
-            start = named if any(rises) else start
-        for mark, centre, top in zip(kept, centres, tops, strict=True):
-            place = high - centre / width * (high - low)
-            write(axes, place, top + 0.9, texts[mark], fontsize=SMALL, color=mark[1])
+        scale = (high - low) / width
+        for mark, x in zip(kept, spread(across, [sizes[mark] for mark in kept], 0.0, width), strict=True):
+            top = _above(ceiling, grid, high - x * scale, 0.5 * sizes[mark] * scale)
+            write(axes, high - x * scale, top + 0.9, texts[mark], fontsize=SMALL, color=mark[1])
 
 
 def _above(ceiling: FloatArray, grid: FloatArray, place: float, reach: float) -> float:
@@ -321,11 +316,11 @@ def _draw_amounts(
     figure: Figure,
     place: tuple[float, float, float, float],
     samples: Sequence[SampleFinding],
-    beside: float | None,
+    room: float | None,
 ) -> None:
     """Draw panel (c): the amount on every specimen with its interval, per cent of neat, and the limits.
 
-    ``beside`` is the room for names left of the panel in mm; None where the rows beside it bear them.
+    ``room`` is that for names left of the panel in mm; None where the rows beside it bear them.
     """
     axes = add_panel(figure, *place)
     axes.set_ylim(0.0, place[3])
@@ -334,23 +329,14 @@ def _draw_amounts(
     for number, sample in enumerate(samples):
         foot = place[3] - HEAD - (number + 1) * height
         ends += _amount_row(axes, sample, (foot, height))
-        if beside is not None:
-            name = shortened(sample.name, beside)
-            write(axes, 0.0, foot + height / 2, name, ha="right", va="center", color=MEASURED,
-                  transform=_mm_left_of(axes))  # fmt: skip
+        if room is not None:
+            name = shortened(sample.name, room)
+            at = {"transform": beside(axes, -2.0), "ha": "right", "va": "center"}
+            write(axes, 0.0, foot + height / 2, name, color=MEASURED, **at)
     low, high = min(ends), max(ends) or 1.0
     pad = 0.06 * (high - low)
     axes.set_xlim(low - pad if low < 0 else -0.5 * pad, high + 4.0 * pad)
     _amount_axis(axes, place[2])
-
-
-def _mm_left_of(axes: Axes) -> Transform:
-    """Return a transform that takes data heights and stands 2 mm left of the panel."""
-    from matplotlib.transforms import ScaledTranslation, blended_transform_factory
-
-    figure = axes.get_figure(root=True)
-    shift = ScaledTranslation(-2.0 / 25.4, 0.0, figure.dpi_scale_trans)
-    return blended_transform_factory(axes.transAxes, axes.transData) + shift
 
 
 def _amount_row(axes: Axes, sample: SampleFinding, at: tuple[float, float]) -> list[float]:
@@ -370,10 +356,20 @@ def _amount_row(axes: Axes, sample: SampleFinding, at: tuple[float, float]) -> l
             ends += span
         axes.plot([100.0 * piece.amount], [y], marker="o", ms=3.2, color=MEASURED, ls="none", mew=0)
         ends.append(100.0 * piece.amount)
-        write(axes, max(ends[-3:]) if piece.amount_high is not None else ends[-1], y, f" {piece.specimen[:8]}",
-              ha="left", va="center", fontsize=6.0, color=SOFT)  # fmt: skip
+        end = ends[-1] if piece.amount_high is None else max(ends[-3:])
+        name = f" {piece.specimen[:8]}"
+        write(axes, end, y, name, ha="left", va="center", fontsize=6.0, color=SOFT)
     if not rows:
-        write(axes, 0.0, foot + height / 2, DRAWN["no amount"], ha="left", va="center", fontsize=SMALL, color=SOFT)
+        write(
+            axes,
+            0.0,
+            foot + height / 2,
+            DRAWN["no amount"],
+            ha="left",
+            va="center",
+            fontsize=SMALL,
+            color=SOFT,
+        )
     return [*ends, *known]
 
 
@@ -382,7 +378,11 @@ def _amount_axis(axes: Axes, width: float) -> None:
     from matplotlib.ticker import MaxNLocator
 
     low, high = axes.get_xlim()
-    ticks = [t for t in MaxNLocator(max(2, int(width / 10.0)), steps=[1, 2, 5, 10]).tick_values(low, high) if low <= t <= high]
+    ticks = [
+        t
+        for t in MaxNLocator(max(2, int(width / 10.0)), steps=[1, 2, 5, 10]).tick_values(low, high)
+        if low <= t <= high
+    ]
     axes.plot([0.0, 1.0], [0.0, 0.0], color=INK, lw=0.6, ls="-", transform=axes.transAxes, clip_on=False)
     axes.axvline(0.0, color=SOFT, lw=0.4, ls="-")
     axes.set_xticks(ticks, labels=[exact(round(float(t), 9)) for t in ticks])

@@ -5,6 +5,7 @@ Plain geometry on numbers in millimetres or wavenumbers; nothing is drawn here.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from functools import lru_cache
 
@@ -82,8 +83,10 @@ def spread(
     >>> [round(x, 1) for x in spread([10, 11, 40], [8, 8, 8], 0, 60)]
     [6.0, 15.0, 40.0]
     """
+    if not widths:
+        return []
     steps = [0.0]
-    for left, right in zip(widths, widths[1:], strict=False):
+    for left, right in itertools.pairwise(widths):
         steps.append(steps[-1] + (left + right) / 2.0 + gap)
     blocks: list[tuple[float, int]] = []
     for place, step in zip(wanted, steps, strict=True):
@@ -92,10 +95,11 @@ def spread(
             (b, m), (a, n) = blocks.pop(), blocks.pop()
             blocks.append(((a * n + b * m) / (n + m), n + m))
     bases = [base for base, count in blocks for _ in range(count)]
-    if not widths:
-        return []
     floor, ceiling = low + widths[0] / 2.0, high - widths[-1] / 2.0 - steps[-1]
-    return [float(np.clip(base, floor, max(floor, ceiling))) + step for base, step in zip(bases, steps, strict=True)]
+    return [
+        float(np.clip(base, floor, max(floor, ceiling))) + step
+        for base, step in zip(bases, steps, strict=True)
+    ]
 
 
 def fitting(widths: Sequence[float], room: float, gap: float = 1.0) -> int:

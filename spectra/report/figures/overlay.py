@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,12 +15,15 @@ from spectra.report.figures.canvas import (
     SOFT,
     STYLES,
     axis_title,
+    beside,
     draw_line,
     draw_tint,
     localised,
     new_figure,
+    of,
     spectral_panels,
     stretches,
+    width_of,
     within,
     write,
 )
@@ -29,7 +32,7 @@ from spectra.report.figures.settings import FigureSettings
 from spectra.report.words.captions import DRAWN, neat_label
 from spectra.report.words.numerals import exact, fixed
 from spectra.spectrum import Stack
-from spectra.units import FloatArray
+from spectra.units import FloatArray, Mask
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -231,15 +234,15 @@ def _draw_trace(drawn: Sequence[Axes], line: Trace, foot: float, unit: float, la
         _name_line(drawn[0], line, mean, unit)
 
 
-def _covered(drawn: Sequence[Axes], grid: FloatArray) -> FloatArray:
+def _covered(drawn: Sequence[Axes], grid: FloatArray) -> Mask:
     """Tell which points the panels show."""
     limits = [sorted(axes.get_xlim()) for axes in drawn]
-    return np.any([(grid >= low) & (grid <= high) for low, high in limits], axis=0)
+    return np.asarray(np.any([(grid >= low) & (grid <= high) for low, high in limits], axis=0))
 
 
 def _name_line(axes: Axes, line: Trace, mean: FloatArray, unit: float) -> None:
     """Write the name of a line at its left end, above whatever it does there."""
-    room = _width(axes)
+    room = width_of(axes)
     text = shortened(", ".join(line.words), max(room - 1.0, 40.0))
     high, low = axes.get_xlim()
     end = high - (high - low) * min(1.0, (text_width(text) + 1.0) / room)
@@ -250,13 +253,6 @@ def _name_line(axes: Axes, line: Trace, mean: FloatArray, unit: float) -> None:
 
 def _write_name(axes: Axes, line: Trace, text: str, height: float) -> None:
     write(axes, axes.get_xlim()[0], height, text, ha="left", color=STYLES[line.role]["color"])
-
-
-def _width(axes: Axes) -> float:
-    """Return the width of a panel, mm."""
-    figure = axes.get_figure(root=True)
-    assert figure is not None
-    return float(axes.get_position().width * figure.get_size_inches()[0] * 25.4)
 
 
 def _name_bands(
@@ -286,13 +282,15 @@ def _band_label(
     """Write one label and its leader; ``centre`` in mm from the left end of the panels."""
     (band, words), (line, foot, unit) = label, at
     shown = line.stack.usable & _covered(drawn, line.stack.grid)
-    height = float(np.interp(band.position, line.stack.grid, line.mean)) - float(line.mean[shown].min()) + foot
+    height = (
+        float(np.interp(band.position, line.stack.grid, line.mean)) - float(line.mean[shown].min()) + foot
+    )
     axes, place = _at(drawn, centre)
     for row, word in enumerate(reversed(words)):
         write(axes, place, base + row * 2.9 * unit, word, fontsize=SMALL, color=COMPUTED, clip_on=False)
     start = _at(drawn, _across(drawn, band.position))[1]
     home = _at(drawn, _across(drawn, band.position))[0]
-    style = {"color": SOFT, "lw": 0.4, "ls": "-", "clip_on": False, "zorder": 0.5}
+    style: dict[str, Any] = {"color": SOFT, "lw": 0.4, "ls": "-", "clip_on": False, "zorder": 0.5}
     home.plot([start, start], [height + 0.5 * unit, base - 1.4 * unit], **style)
     if axes is home:
         home.plot([start, place], [base - 1.4 * unit, base - 0.5 * unit], **style)
@@ -300,9 +298,7 @@ def _band_label(
 
 def _across(drawn: Sequence[Axes], wavenumber: float) -> float:
     """Return how far from the left end of the first panel a wavenumber stands, mm."""
-    figure = drawn[0].get_figure(root=True)
-    assert figure is not None
-    wide = figure.get_size_inches()[0] * 25.4
+    wide = of(drawn[0]).get_size_inches()[0] * 25.4
     start = drawn[0].get_position().x0
     for axes in drawn:
         low, high = sorted(axes.get_xlim())
@@ -314,9 +310,7 @@ def _across(drawn: Sequence[Axes], wavenumber: float) -> float:
 
 def _at(drawn: Sequence[Axes], across: float) -> tuple[Axes, float]:
     """Return the panel and the wavenumber (it may lie outside) at a distance from the left end, mm."""
-    figure = drawn[0].get_figure(root=True)
-    assert figure is not None
-    wide = figure.get_size_inches()[0] * 25.4
+    wide = of(drawn[0]).get_size_inches()[0] * 25.4
     start = drawn[0].get_position().x0 * wide
     boxes = [axes.get_position() for axes in drawn]
     number = max((i for i, box in enumerate(boxes) if box.x0 * wide - start <= across + 1e-9), default=0)
@@ -325,23 +319,14 @@ def _at(drawn: Sequence[Axes], across: float) -> tuple[Axes, float]:
     return axes, float(high - (across - (box.x0 * wide - start)) / (box.width * wide) * (high - low))
 
 
-def scale_bar(axes: Axes, highest: float, quantity: str, x: float = 0.0, side: str = "left") -> None:
+def scale_bar(axes: Axes, highest: float, quantity: str) -> None:
     """Draw a bar of round height: the lines are shifted, so only differences of height mean anything."""
-    from matplotlib.transforms import ScaledTranslation, blended_transform_factory
-
-    figure = axes.get_figure(root=True)
-    assert figure is not None
     size = float(f"{highest / 3:.0e}")  # one digit
-    sign = -1.0 if side == "left" else 1.0
-    shift = ScaledTranslation(sign * 2.2 / 25.4, 0.0, figure.dpi_scale_trans)
-    at = blended_transform_factory(axes.transAxes, axes.transData) + shift
-    axes.plot([x, x], [0, size], color=INK, lw=1.2, ls="-", transform=at, clip_on=False, solid_capstyle="butt")
-    further = ScaledTranslation(sign * 3.2 / 25.4, 0.0, figure.dpi_scale_trans)
-    place = blended_transform_factory(axes.transAxes, axes.transData) + further
-    write(
-        axes, x, 0.0, f"{exact(size)} {quantity}".strip(), transform=place, rotation=90.0, va="bottom",
-        ha="right" if side == "left" else "left", fontsize=SMALL,
-    )  # fmt: skip
+    bar: dict[str, Any] = {"color": INK, "lw": 1.2, "ls": "-", "clip_on": False, "solid_capstyle": "butt"}
+    axes.plot([0.0, 0.0], [0.0, size], transform=beside(axes, -2.2), **bar)
+    words = f"{exact(size)} {quantity}".strip()
+    at = {"transform": beside(axes, -3.2), "rotation": 90.0, "va": "bottom", "ha": "right"}
+    write(axes, 0.0, 0.0, words, fontsize=SMALL, **at)
 
 
 def _note(figure: Figure, note: str) -> None:

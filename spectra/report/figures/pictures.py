@@ -77,7 +77,12 @@ def overlay_picture(verification: Verification, settings: FigureSettings) -> Pic
     figure = overlay_figure(stacks, settings, named_bands(verification))
     names = [name for role, name in stacks if role == "coated"]
     return Picture(
-        "overlay", "", figure, CAPTIONS["overlay"], overlay_alternative(names), _overlay_data(verification, names)
+        "overlay",
+        "",
+        figure,
+        CAPTIONS["overlay"],
+        overlay_alternative(names),
+        _overlay_data(verification, names),
     )
 
 

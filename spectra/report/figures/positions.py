@@ -7,19 +7,29 @@ expected, and not noise blown up.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from spectra.findings import BandFinding
-from spectra.report.figures.canvas import INK, MEASURED, SOFT, STYLES, TINT, add_panel, localised, new_figure, write
+from spectra.report.figures.canvas import (
+    INK,
+    MEASURED,
+    SOFT,
+    STYLES,
+    TINT,
+    add_panel,
+    localised,
+    new_figure,
+    write,
+)
 from spectra.report.figures.key import scatter_of, short_assignment
 from spectra.report.figures.labels import SMALL, shortened
 from spectra.report.figures.settings import FigureSettings
 from spectra.report.words.captions import band_heading
 from spectra.report.words.numerals import fixed
 from spectra.spectrum import Stack
-from spectra.units import FloatArray
+from spectra.units import FloatArray, Mask
 from spectra.verification.result import CoatingFinding, SampleFinding
 
 if TYPE_CHECKING:
@@ -125,7 +135,7 @@ def _draw_band(axes: Axes, window: Window, bare: Stack, curves: tuple[FloatArray
     _draw_axis(axes, window)
 
 
-def _draw_curves(axes: Axes, window: Window, near: FloatArray, curves: tuple[FloatArray, ...]) -> None:
+def _draw_curves(axes: Axes, window: Window, near: Mask, curves: tuple[FloatArray, ...]) -> None:
     """Draw scatter of bare, measured and computed on one scale, each from its own lowest point."""
     grid, scatter, measured, computed = (curve[near] for curve in curves)
     shapes = [values - np.nanmin(values) for values in (measured, computed)]
@@ -141,7 +151,7 @@ def _draw_curves(axes: Axes, window: Window, near: FloatArray, curves: tuple[Flo
 def _draw_interval(axes: Axes, window: Window, found: float) -> None:
     """Draw the found position with the interval of its shift above the curves."""
     band, height = window.band, window.base + 1.18
-    style = {"color": MEASURED, "linewidth": 1.2}
+    style: dict[str, Any] = {"color": MEASURED, "linewidth": 1.2}
     if band.shift_low is not None and band.shift_high is not None:
         ends = band.expected_position + np.array([band.shift_low, band.shift_high])
         axes.plot(window.across(ends), [height, height], "|-", markersize=5, **style)

@@ -21,7 +21,10 @@ class FigureSettings:
     labels: str = setting("both", "what stands at a band", choices=LABELS)
     samples: tuple[str, ...] = setting((), "the samples to draw, in this order; empty for all")
     offset: float = setting(
-        1.05, "distance of one line from the next, in heights of the highest; 0 puts all on one", low=0, high=5
+        1.05,
+        "distance of one line from the next, in heights of the highest; 0 puts all on one",
+        low=0,
+        high=5,
     )
     decimal: str = setting(".", "the decimal sign of the language", choices=(".", ","))
 

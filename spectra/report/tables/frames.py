@@ -24,7 +24,9 @@ BAND_UNITS: Mapping[str, tuple[str, str]] = {
     **dict.fromkeys(("neat_error", "expected_error", "found_error"), ("cm-1", "2")),
     **dict.fromkeys(("shift", "shift_low", "shift_high", "margin", "optical_bound"), ("cm-1", "2")),
     **dict.fromkeys(("neat_width", "found_width"), ("cm-1", "1")),
-    **dict.fromkeys(("neat_height", "found_height", "critical_height", "evidence_height"), ("absorbance", "3s")),
+    **dict.fromkeys(
+        ("neat_height", "found_height", "critical_height", "evidence_height"), ("absorbance", "3s")
+    ),
     **dict.fromkeys(("p_value", "p_adjusted"), ("", "2s")),
     **dict.fromkeys(("ratio", "ratio_low", "ratio_high"), ("1", "3s")),
     "evidence": ("t", "3s"),
@@ -155,7 +157,8 @@ def _band_rows(verification: Verification) -> Iterator[dict[tuple[str, str], Any
     for where, band in _bands(verification):
         head = {("sample", ""): where[0], ("role", ""): where[1], ("material", ""): where[2]}
         yield head | {
-            (RENAMED.get(name, name), BAND_UNITS.get(name, ("", ""))[0]): getattr(band, name) for name in ordered
+            (RENAMED.get(name, name), BAND_UNITS.get(name, ("", ""))[0]): getattr(band, name)
+            for name in ordered
         }
 
 
@@ -219,5 +222,3 @@ def _input_rows(verification: Verification) -> Iterator[dict[tuple[str, str], An
             ("faults", ""): "; ".join(f"{fault.severity}: {fault.found}" for fault in item.faults),
             ("sha256", ""): item.sha256,
         }
-
-

@@ -24,7 +24,8 @@ def _findings(sample: SampleFinding) -> Iterator[str]:
                 for value in (presence.amount, presence.amount_low, presence.amount_high)
             ]
             much = f", amount {with_interval(share[0], share[1], share[2], '%')}"
-        yield f"{sample.name}: {coating.name} {presence.verdict}{much}; chemistry {coating.chemistry.verdict}."
+        chemistry = coating.chemistry.verdict
+        yield f"{sample.name}: {coating.name} {presence.verdict}{much}; chemistry {chemistry}."
 
 
 def overlay_alternative(names: Sequence[str]) -> str:
