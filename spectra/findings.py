@@ -9,15 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-if TYPE_CHECKING:
-    pass
-
+SHOWN = "shown"
 
 PRESENT, NOT_SHOWN, CANNOT_TELL = "present", "not shown", "cannot tell"
 
 UNCHANGED, CHANGED = "unchanged", "changed"
+
+AGREES, DOUBTFUL = "agrees", "doubtful"
+
+# What became of a band.
+AT_ITS_PLACE, MOVED, WEAKER, STRONGER, LOST = "at its place", "moved", "weaker", "stronger", "lost"
+HIDDEN, NOT_JUDGED = "hidden", "not judged"
 
 
 @dataclass(frozen=True)
@@ -62,6 +66,11 @@ class BandFinding:
         Level of the interval of the shift, 0 to 1; None where it was not computed.
     optical_bound
         How far optics may move the band, cm-1, where that could not be computed; part of ``margin``.
+    fate
+        What became of the band: ``at its place``, ``moved``, ``weaker``, ``stronger``, ``lost``, ``hidden``
+        (its loss would not show) or ``not judged``.
+    ratio, ratio_low, ratio_high
+        Height against the one expected of this amount, and its interval; None where not measured.
     """
 
     neat_position: float
@@ -90,6 +99,31 @@ class BandFinding:
     checked: str = ""
     confidence: float | None = None
     optical_bound: float | None = None
+    fate: str = NOT_JUDGED
+    ratio: float | None = None
+    ratio_low: float | None = None
+    ratio_high: float | None = None
+
+
+@dataclass(frozen=True)
+class Layer:
+    """Whether there is anything on the surface that bare specimens do not show.
+
+    Attributes
+    ----------
+    verdict
+        ``shown``, ``not shown`` or ``cannot tell``.
+    reasons : tuple of Reason
+    p_value
+        Chance of as much difference on a bare specimen; None with too few of them.
+    looks_like : tuple of str
+        Coatings of the study, or materials of the tables, that it looks like.
+    """
+
+    verdict: str
+    reasons: tuple[Reason, ...]
+    p_value: float | None = None
+    looks_like: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -274,12 +308,25 @@ class Unexplained:
 
 @dataclass(frozen=True)
 class Residue:
-    """One named residue looked for in one sample."""
+    """One named residue looked for in one sample.
+
+    Attributes
+    ----------
+    bands : tuple of float, cm-1
+        Where it was seen.
+    detectable
+        Smallest height of one of its bands that would have been found, absorbance; or, for a residue that was
+        measured, the smallest amount of its own spectrum. None where nothing could be.
+    hidden : tuple of float, cm-1
+        Its bands that substrate or coating hide.
+    """
 
     name: str
     verdict: str
     reasons: tuple[Reason, ...]
     bands: tuple[float, ...] = ()
+    detectable: float | None = None
+    hidden: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -336,6 +383,55 @@ class SpikeRecovery:
     detectable_high: float
     held_back: int
     learned_from: int
+
+
+@dataclass(frozen=True)
+class MaterialFit:
+    """A material of the tables that fits found bands.
+
+    Attributes
+    ----------
+    material
+    bands : tuple of float, cm-1
+        Usual positions of its strong bands that were found.
+    sources : tuple of str
+        Of these positions.
+    """
+
+    material: str
+    bands: tuple[float, ...]
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class MaterialCheck:
+    """Neat or bare spectra beside what the tables say of the material they are stated to be.
+
+    Attributes
+    ----------
+    role, group
+        Of the spectra.
+    stated, material
+        As the study names it, and its name in the tables; None if they do not hold it.
+    verdict
+        ``agrees``, ``doubtful`` or ``cannot tell``.
+    reasons : tuple of Reason
+        Of a doubt.
+    found, missing : tuple of float, cm-1
+        Usual positions of the material's visible strong bands that are there and that are not.
+    better : tuple of MaterialFit
+        Materials that fit better, the one that explains most first.
+    """
+
+    role: str
+    group: str
+    stated: str
+    material: str | None
+    verdict: str
+    reasons: tuple[Reason, ...]
+    found: tuple[float, ...]
+    missing: tuple[float, ...]
+    better: tuple[MaterialFit, ...]
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from spectra.chemistry.band_rule import presence_by_bands
 from spectra.chemistry.band_tests import look_for_bands
 from spectra.decision import DecisionSettings
 from spectra.findings import PRESENT
@@ -16,6 +15,7 @@ from spectra.preprocessing.normalisation import choose_levelling, normalise
 from spectra.preprocessing.settings import BaselineSettings, NormalisationSettings
 from spectra.replicates import units_of
 from spectra.spectrum import Stack
+from tests.bandrule import presence_by_bands
 from tests.scenes import neat_spots as neat_spots
 
 

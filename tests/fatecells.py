@@ -75,7 +75,8 @@ def _on_some_bed(material: str) -> tuple[str, tuple[str, ...]]:
 
 
 # Every material once as the coating that is looked for, then the pairs of the trials.
-STRANGERS = {f"{m} as coating": _on_some_bed(m) for m in every_material()}
+NO_BAND = ("TiO2__Kischkat",)  # within its page, from 700 cm-1
+STRANGERS = {f"{m} as coating": _on_some_bed(m) for m in every_material() if m not in NO_BAND}
 TRIAL_PAIRS = {**PAIRS, **REAL_PAIRS}
 ALL = {**TRIAL_PAIRS, **STRANGERS}
 

@@ -20,9 +20,9 @@ from typing import Any
 import numpy as np
 
 from spectra.findings import CHANGED, PRESENT, UNCHANGED, BandFinding, Presence, SpecimenAmount
+from spectra.report.record import as_dict
 from spectra.report.table_files import as_csv
 from spectra.report.tables.frames import tables
-from spectra.report.record import as_dict
 from spectra.study.loading import load_study
 from spectra.verification.result import CoatingFinding, SampleFinding, Verification
 from spectra.verification.verify import verify

@@ -59,7 +59,7 @@ def visible(scene: Scene, nm: float, coated: int, bare: int) -> Visible:
     errors = np.array([_errors(information, [b, count + b, 2 * count]) for b in range(count)])
     reach = np.abs(heights) * USABLE
     area = reach.max(axis=1) * film.widths * (film.widths <= BROAD)
-    return Visible(GRID[np.argmax(reach, axis=1)], errors[:, 0], errors[:, 1], area / area.sum())
+    return Visible(GRID[np.argmax(reach, axis=1)], errors[:, 0], errors[:, 1], area / max(area.sum(), 1e-300))
 
 
 @cache

@@ -1,71 +1,44 @@
-"""How much and how evenly: amounts specimen by specimen, spot by spot."""
+"""How much on every specimen, spot by spot, all from the joint model."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
-from spectra.chemistry.band_tests import BandEvidence
-from spectra.decision import DecisionSettings
+from spectra.comparison.amounts import Amounts
 from spectra.findings import SpecimenAmount
-from spectra.peaks.window_fit import Others, fit_rows
-from spectra.spectrum import Stack
 from spectra.statistics import critical_factor
-from spectra.units import FloatArray
 
 
-def amounts_by_specimen(
-    coated: Stack,
-    bare_mean: FloatArray,
-    evidence: Sequence[BandEvidence],
-    shape: FloatArray,
-    others: Others,
-    settings: DecisionSettings,
-) -> tuple[SpecimenAmount, ...]:
+def amounts_by_specimen(amounts: Amounts, level: float) -> tuple[SpecimenAmount, ...]:
     """Return the amount on every specimen with its interval.
 
     Parameters
     ----------
-    coated : Stack
-        Levelled.
-    bare_mean, shape : ndarray, shape (n,)
-    evidence : sequence of BandEvidence
-    others : Others
-    settings : DecisionSettings
+    amounts : Amounts
+    level : float
+        Of the intervals, which are those of measuring: bare specimens' scatter and that of the bare mean.
 
     Returns
     -------
     tuple of SpecimenAmount
-        In units of the neat spectrum, with an interval from the scatter between spots, pooled over the
-        specimens; no interval where every specimen has one spot. Empty where every band is masked.
+        In units of the neat spectrum, in order of first appearance; their mean is the sample's amount.
+
+    Examples
+    --------
+    >>> spots = Amounts(np.array([1.0, 3.0, 5.0]), ("a", "a", "b"), spot_variance=0.25, degrees=8.0)
+    >>> [(item.specimen, item.amount, round(item.amount_low, 2)) for item in amounts_by_specimen(spots, 0.95)]
+    [('a', 2.0, 0.85), ('b', 5.0, 3.85)]
     """
-    bands = [item for item in evidence if not item.masked and item.window is not None]
-    if not bands:
-        return ()
-    weights = np.array([1 / item.error**2 for item in bands])
-    rows = coated.absorbance - bare_mean
-    heights = [fit_rows(rows, coated.grid, shape, others, item.window)[:, 0] for item in bands if item.window]
-    spots = (weights / weights.sum()) @ np.array(heights)
-    return _by_specimen(spots, coated.specimens, settings)
-
-
-def _by_specimen(
-    spots: FloatArray, specimens: Sequence[str], settings: DecisionSettings
-) -> tuple[SpecimenAmount, ...]:
-    """Average the spots of each specimen; the scatter between spots is pooled over all specimens."""
-    names = np.array(specimens)
-    groups = {name: spots[names == name] for name in dict.fromkeys(specimens)}
-    freedom = sum(group.size - 1 for group in groups.values())
-    if freedom == 0:
-        return tuple(_specimen(name, group, None) for name, group in groups.items())
-    squares = sum(float(((group - group.mean()) ** 2).sum()) for group in groups.values())
-    half = critical_factor((1 - settings.confidence) / 2, freedom) * np.sqrt(squares / freedom)
-    return tuple(_specimen(name, group, float(half / np.sqrt(group.size))) for name, group in groups.items())
-
-
-def _specimen(name: str, spots: FloatArray, half: float | None) -> SpecimenAmount:
-    """Describe one specimen."""
-    amount = float(spots.mean())
-    low, high = (None, None) if half is None else (amount - half, amount + half)
-    return SpecimenAmount(name, amount, low, high, tuple(float(s) for s in spots))
+    reach = critical_factor(0.5 * (1.0 - level), amounts.degrees)
+    half = reach * np.sqrt(amounts.piece_variances + amounts.bare_variance)
+    place = np.array(amounts.specimens)
+    return tuple(
+        SpecimenAmount(
+            name,
+            float(mean),
+            float(mean - half[i]),
+            float(mean + half[i]),
+            tuple(float(value) for value in amounts.values[place == name]),
+        )
+        for i, (name, mean) in enumerate(zip(amounts.pieces, amounts.means, strict=True))
+    )

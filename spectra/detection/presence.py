@@ -6,14 +6,16 @@ from the model, widened by how left-out bare spots came out (:mod:`spectra.detec
 band is asked alone (:mod:`spectra.detection.bands`), the residual is compared with the bare spots' own
 (:mod:`spectra.detection.lack_of_fit`), and the rule is applied (:mod:`spectra.detection.rule`).
 
+The shape looked for is that of a thin unchanged film; where the film fit (:mod:`spectra.filmfit`) recognised
+the coating, it is the film as fitted: at its thickness, with its bands where they stand.
+
 Specimens are the unit of replication: spots are averaged on their specimen first.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,20 +23,24 @@ from spectra.decision import DecisionSettings
 from spectra.detection.bands import judge_bands, pattern_chance, rule_detectable
 from spectra.detection.capability import Sample, Yardstick, amount_weights, average_sample, set_yardstick
 from spectra.detection.lack_of_fit import find_misfits
-from spectra.detection.least_squares import Widening, fit_shapes
-from spectra.detection.rule import REMEDIES, Figures, judge
+from spectra.detection.least_squares import fit_shapes
+from spectra.detection.rule import REMEDIES, judge, misfit_growth
 from spectra.detection.settings import PresenceSettings
-from spectra.detection.thickness import FilmFit, fit_film, from_attenuation
-from spectra.findings import CANNOT_TELL, PRESENT, Misfit, Presence, Reason
+from spectra.findings import CANNOT_TELL, PRESENT, Presence, Reason
 from spectra.optics.shape import Shape
 from spectra.spectrum import Stack
 from spectra.statistics import critical_factor, detectable_factor, exceedance, variance_ratio_exceedance
-from spectra.units import FloatArray
 from spectra.variation.model import Variation
 
 FEWEST_BARE = 2
 
-LINEAR_NM = 20.0  # thicker films are fitted by the full stack: they are no longer linear
+
+@dataclass(frozen=True)
+class Rules:
+    """The error rates and the settings a verdict of presence is formed with."""
+
+    decision: DecisionSettings
+    presence: PresenceSettings
 
 
 def decide_presence(
@@ -67,15 +73,20 @@ def decide_presence(
     """
     if variation is None:
         return {name: _too_few_bare(coated) for name in shapes}
-    curves = {name: variation.reduction.apply(shape.curve) for name, shape in shapes.items()}
-    yardstick = yardstick or set_yardstick(variation, curves, settings)
+    if yardstick is None:
+        yardstick = yardstick_for(shapes, variation, settings)
     sample = average_sample(coated, variation)
-    found = {
-        name: _judge(i, sample, variation, yardstick, shapes[name], None, decision, settings)
+    rules = Rules(decision, settings)
+    return {
+        name: _with_cautions(_judge(i, sample, variation, yardstick, shapes[name], rules))
         for i, name in enumerate(shapes)
     }
-    found = _with_films(found, sample, variation, yardstick, shapes, curves, decision, settings)
-    return {name: _with_cautions(presence) for name, presence in found.items()}
+
+
+def yardstick_for(shapes: Mapping[str, Shape], variation: Variation, settings: PresenceSettings) -> Yardstick:
+    """Find how well each shape can be seen on this substrate."""
+    curves = {name: variation.reduction.apply(shape.curve) for name, shape in shapes.items()}
+    return set_yardstick(variation, curves, settings)
 
 
 def _with_cautions(presence: Presence) -> Presence:
@@ -104,24 +115,41 @@ def _too_few_bare(coated: Stack) -> Presence:
 
 
 def _judge(
-    i: int,
-    sample: Sample,
-    variation: Variation,
-    yardstick: Yardstick,
-    shape: Shape,
-    film: FilmFit | None,
-    decision: DecisionSettings,
-    settings: PresenceSettings,
+    i: int, sample: Sample, variation: Variation, yardstick: Yardstick, shape: Shape, rules: Rules
 ) -> Presence:
     """Form the figures of coating ``i`` and apply the rule."""
+    figures = _measure(i, sample, variation, yardstick, shape, rules)
+    judgement = judge(
+        figures, rules.decision, rules.presence, (len(variation), len(set(variation.specimens)))
+    )
+    figures = replace(
+        figures, verdict=judgement.verdict, reasons=judgement.reasons, remedies=judgement.remedies
+    )
+    low, high = _interval(i, figures, sample, variation, yardstick, rules.presence)
+    if figures.verdict == PRESENT and low <= 0.0 and figures.amount:
+        # What is there is not nothing: the interval is taken on the logarithm.
+        factor = float(np.exp((high - figures.amount) / figures.amount))
+        low, high = figures.amount / factor, figures.amount * factor
+    return _with_lengths(
+        replace(figures, amount_low=low, amount_high=high),
+        shape,
+        sample,
+        yardstick,
+        yardstick.widenings[i].degrees,
+    )
+
+
+def _measure(
+    i: int, sample: Sample, variation: Variation, yardstick: Yardstick, shape: Shape, rules: Rules
+) -> Presence:
+    """Form the figures of coating ``i``; the verdict is still open."""
+    decision, settings = rules.decision, rules.presence
     alpha, power = decision.alpha, decision.power
     widening, model = yardstick.widenings[i], yardstick.bands[i]
     fit = fit_shapes(yardstick.basis, yardstick.shapes, sample.mean)
     amount = float(fit.amounts[0, i])
     modelled = float(yardstick.errors[i] * np.sqrt(sample.variance))
     error = modelled * widening.factor
-    bands = judge_bands(model, yardstick.basis, sample.mean, sample.variance, settings.bands.alpha, power)
-    chance = pattern_chance(model, yardstick.basis, sample.mean, sample.variance, shape.tolerance)
     detectable = max(
         error * detectable_factor(alpha, power, widening.degrees),
         rule_detectable(
@@ -136,34 +164,19 @@ def _judge(
         yardstick.prior_degrees,
         settings.misfit,
     )
-    chi_square = float(np.mean(fit.residuals[0] ** 2) / sample.variance)
-    limit = critical_factor(alpha, widening.degrees)
-    t = amount / error
-    p_value = float(exceedance(np.array(t), widening.degrees))
-    growth = _growth(misfits, chi_square)
-    figures = Figures(
-        amount, error * limit, detectable, t, limit, p_value,
-        bands, settings.bands.needed, chance, settings.bands.pattern_alpha, misfits, growth,
-        _separability(i, yardstick), settings.inseparable, len(variation), len(set(variation.specimens)),
-    )  # fmt: skip
-    judgement = judge(figures)
-    low, high = _interval(i, amount, sample, variation, yardstick, growth if misfits else 1.0, settings)
-    return replace(
-        Presence(
-            judgement.verdict, judgement.reasons, amount, low, high, figures.critical, detectable,
-            figures.p_value, sample.spots, len(sample.reduced),
+    return Presence(
+        CANNOT_TELL, (), amount, None, None,
+        error * critical_factor(alpha, widening.degrees), detectable,
+        float(exceedance(np.array(amount / error), widening.degrees)), sample.spots, len(sample.reduced),
+        evidence=amount / error, degrees=widening.degrees, widening=widening.factor,
+        chi_square=float(np.mean(fit.residuals[0] ** 2) / sample.variance),
+        pattern_p=pattern_chance(model, yardstick.basis, sample.mean, sample.variance, shape.tolerance),
+        separability=_separability(i, yardstick),
+        band_evidence=judge_bands(
+            model, yardstick.basis, sample.mean, sample.variance, settings.bands.alpha, power
         ),
-        remedies=judgement.remedies, evidence=t, degrees=widening.degrees, widening=widening.factor,
-        chi_square=chi_square, pattern_p=chance, separability=figures.separability, band_evidence=bands,
         misfits=misfits, confidence=settings.interval,
-        **_lengths(amount, low, high, figures, shape, film, sample, yardstick, widening, settings.interval),
     )  # fmt: skip
-
-
-def _growth(misfits: tuple[Misfit, ...], chi_square: float) -> float:
-    """Factor on the error if a misfit were scatter like any other: the worst stretch, or the whole."""
-    worst = max((misfit.ratio for misfit in misfits), default=1.0)
-    return float(np.sqrt(max(1.0, chi_square, worst / 4.0)))
 
 
 def _separability(i: int, yardstick: Yardstick) -> dict[str, float]:
@@ -173,11 +186,10 @@ def _separability(i: int, yardstick: Yardstick) -> dict[str, float]:
 
 def _interval(
     i: int,
-    amount: float,
+    figures: Presence,
     sample: Sample,
     variation: Variation,
     yardstick: Yardstick,
-    growth: float,
     settings: PresenceSettings,
 ) -> tuple[float, float]:
     """Interval of the mean amount: the bare spots' scatter, or the specimens' own where it is larger.
@@ -185,9 +197,10 @@ def _interval(
     Where the sample does not fit, the misfit counts as scatter: it may hold part of the amount.
     """
     widening = yardstick.widenings[i]
+    growth = misfit_growth(figures) if figures.misfits else 1.0
     unit = (yardstick.errors[i] * widening.factor * growth) ** 2
     own, degrees = unit * sample.own, widening.degrees
-    count = len(sample.reduced)
+    count, amount = len(sample.reduced), figures.amount or 0.0
     if count > 1:
         scatter = float(np.var(sample.reduced @ amount_weights(variation, yardstick)[i], ddof=1)) / count
         ratio = scatter / own
@@ -199,98 +212,40 @@ def _interval(
     return amount - half, amount + half
 
 
-def _lengths(
-    amount: float,
-    low: float,
-    high: float,
-    figures: Figures,
-    shape: Shape,
-    film: FilmFit | None,
-    sample: Sample,
-    yardstick: Yardstick,
-    widening: Widening,
-    interval: float,
-) -> dict[str, Any]:
-    """Give the same in nm where the geometry is known."""
-    scale = shape.nm_per_amount
-    if scale is None:
-        return {}
-    nm, below, above = amount * scale, (amount - low) * scale, (high - amount) * scale
-    reach = critical_factor((1.0 - interval) / 2.0, widening.degrees)
-    if film is not None:
-        nm = film.nm
-        below = above = reach * film.error_nm
-    # The film's contact counts as the bare spots' mean; a thin film's own contact is not fitted along.
-    contact = yardstick.contact_scatter * np.sqrt(sample.bare + (0.0 if film else sample.own))
-    unknown = reach * nm * float(np.hypot(contact, 0.0 if film else shape.contact_error))
-    below, above = float(np.hypot(below, unknown)), float(np.hypot(above, unknown))
-    return {
-        "thickness_nm": nm, "thickness_low_nm": nm - below, "thickness_high_nm": nm + above,
-        "critical_nm": figures.critical * scale, "detectable_nm": figures.detectable * scale,
-    }  # fmt: skip
-
-
-def _with_films(
-    found: dict[str, Presence],
-    sample: Sample,
-    variation: Variation,
-    yardstick: Yardstick,
-    shapes: Mapping[str, Shape],
-    curves: Mapping[str, FloatArray],
-    decision: DecisionSettings,
-    settings: PresenceSettings,
-) -> dict[str, Presence]:
-    """Judge again, with the shape at their thickness, the coatings that are too thick to be linear."""
-    limit = {name: critical_factor(decision.alpha, found[name].degrees or 1.0) for name in shapes}
-    films: dict[str, FilmFit] = {}
-    secants = dict(curves)
-    for i, (name, shape) in enumerate(shapes.items()):
-        presence = found[name]
-        if shape.response is None or not shape.nm_per_amount or (presence.evidence or 0.0) <= limit[name]:
-            continue
-        if (presence.thickness_nm or 0.0) < LINEAR_NM:
-            continue
-        others = np.delete(yardstick.shapes, i, axis=0)
-        film = fit_film(
-            variation, yardstick.basis, sample.mean, others, shape, sample.variance, yardstick.widenings[i]
-        )
-        films[name] = film
-        secants[name] = film.curve / (film.nm / shape.nm_per_amount)
-    if films:
-        thick = set_yardstick(variation, secants, settings)
-        found = {
-            name: _judge(i, sample, variation, thick, shapes[name], films.get(name), decision, settings)
-            for i, name in enumerate(shapes)
-        }
-        yardstick = thick
-    return {
-        name: _with_attenuation(presence, sample, variation, yardstick, shapes[name], settings)
-        for name, presence in found.items()
-    }
-
-
-def _with_attenuation(
-    presence: Presence,
-    sample: Sample,
-    variation: Variation,
-    yardstick: Yardstick,
-    shape: Shape,
-    settings: PresenceSettings,
+def _with_lengths(
+    figures: Presence, shape: Shape, sample: Sample, yardstick: Yardstick, degrees: float
 ) -> Presence:
-    """Add the thickness from the substrate's weakening; say so where the two disagree."""
-    if shape.depths is None or shape.own is None or presence.verdict != PRESENT or not presence.thickness_nm:
-        return presence
-    widening = next(iter(yardstick.widenings))
-    own = variation.reduction.apply(shape.own(max(presence.thickness_nm, 1.0)))[None, :]
-    nm, low, high = from_attenuation(
-        variation, yardstick.basis, sample.mean, variation.whiten(own), shape.depths, sample.variance,
-        widening, 1.0 - settings.interval,
-    )  # fmt: skip
-    reasons = presence.reasons
-    below, above = presence.thickness_low_nm, presence.thickness_high_nm
-    if below is not None and above is not None and (low > above or high < below):
-        values = {"thickness_nm": presence.thickness_nm, "attenuation_nm": nm, "low": low, "high": high}
-        reasons = (*reasons, Reason("attenuation-disagrees", values))
-    return replace(
-        presence, reasons=reasons, attenuation_nm=nm, attenuation_low_nm=low, attenuation_high_nm=high
+    """Give the same in nm where the geometry is known; a length is never negative.
+
+    Where nothing is left of the low end, the high end alone is given: "below".
+    """
+    scale = shape.nm_per_amount
+    if scale is None or figures.amount is None or figures.amount_low is None or figures.amount_high is None:
+        return figures
+    nm = figures.amount * scale
+    reach = critical_factor((1.0 - (figures.confidence or 0.95)) / 2.0, degrees)
+    # The contact of a thin film is not fitted along: the bare spots' scatter of it counts.
+    contact = yardstick.contact_scatter * np.sqrt(sample.bare + sample.own)
+    unknown = abs(nm) * float(np.hypot(reach * contact, EVEN_END * shape.contact_error))
+    below = float(np.hypot((figures.amount - figures.amount_low) * scale, unknown))
+    above = float(np.hypot((figures.amount_high - figures.amount) * scale, unknown))
+    critical, detectable = (
+        (figures.critical_amount or 0.0) * scale,
+        (figures.detectable_amount or 0.0) * scale,
     )
+    least = critical * 1e-3
+    known = nm - below > 0.0
+    if not known and figures.verdict == PRESENT:
+        below, known = nm - nm * nm / (nm + above), True
+    return replace(
+        figures,
+        thickness_nm=nm if known else None,
+        thickness_low_nm=nm - below if known else None,
+        thickness_high_nm=max(nm + above, least),
+        critical_nm=critical,
+        detectable_nm=detectable,
+    )
+
+
+# End of the middle 95 % of an even prior, in its standard deviations.
+EVEN_END = 0.95 * float(np.sqrt(3.0))

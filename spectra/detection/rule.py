@@ -9,53 +9,15 @@ critical value. Everything else is ``cannot tell``, with a cause and a remedy fo
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, BandSupport, Misfit, Reason
+import numpy as np
 
-
-@dataclass(frozen=True)
-class Figures:
-    """What the rule looks at.
-
-    Attributes
-    ----------
-    amount, critical, detectable : float
-    t, critical_t : float
-        Amount and critical amount in units of the widened error.
-    p_value : float
-    bands : tuple of BandSupport
-    needed : int
-        Bands that must be found on their own.
-    pattern_p : float or None
-    pattern_alpha : float
-    misfits : tuple of Misfit
-    misfit_growth : float
-        Factor on the error if the misfit were scatter like any other.
-    separability : mapping of str to float
-    inseparable : float
-        Correlation from which on two coatings cannot be told apart.
-    bare, bare_specimens : int
-        Spots and specimens of the bare set.
-    """
-
-    amount: float
-    critical: float
-    detectable: float
-    t: float
-    critical_t: float
-    p_value: float
-    bands: tuple[BandSupport, ...]
-    needed: int
-    pattern_p: float | None
-    pattern_alpha: float
-    misfits: tuple[Misfit, ...]
-    misfit_growth: float
-    separability: Mapping[str, float]
-    inseparable: float
-    bare: int
-    bare_specimens: int
+from spectra.decision import DecisionSettings
+from spectra.detection.settings import PresenceSettings
+from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, Misfit, Presence, Reason
+from spectra.statistics import critical_factor
 
 
 @dataclass(frozen=True)
@@ -67,28 +29,31 @@ class Judgement:
     remedies: tuple[Reason, ...] = ()
 
 
-FEW_BARE = 5  # spots below which the verdict says how weak the yardstick is
-
-UNMISTAKABLE = 3.0  # times the critical value, after the misfit is counted as scatter
-
-
-def judge(figures: Figures) -> Judgement:
+def judge(
+    figures: Presence, decision: DecisionSettings, settings: PresenceSettings, bare: tuple[int, int]
+) -> Judgement:
     """Apply the rule.
 
     Parameters
     ----------
-    figures : Figures
+    figures : Presence
+        With its verdict still open.
+    decision : DecisionSettings
+    settings : PresenceSettings
+    bare : (int, int)
+        Units and specimens of the bare set.
 
     Returns
     -------
     Judgement
     """
-    causes = _causes(figures)
-    notes = _notes(figures)
+    notes = _notes(bare, settings)
+    found = _t(figures) > _limit(figures, decision)
+    causes = _causes(figures, decision, settings)
     if causes:
-        return Judgement(CANNOT_TELL, (*causes, *notes), _remedies(causes))
-    if figures.t > figures.critical_t:
-        grounds = [_amount("amount-above-critical", figures), _bands("bands-found", figures)]
+        return Judgement(CANNOT_TELL, (*causes, *notes), remedies_of(causes))
+    if found:
+        grounds = [_amount("amount-above-critical", figures), _bands("bands-found", figures, settings)]
         if figures.pattern_p is not None:
             grounds.append(Reason("pattern-agrees", {"p_value": figures.pattern_p}))
         if figures.misfits:
@@ -97,84 +62,110 @@ def judge(figures: Figures) -> Judgement:
     return Judgement(NOT_SHOWN, (_amount("amount-below-critical", figures), *notes))
 
 
-def _causes(figures: Figures) -> tuple[Reason, ...]:
+def _t(figures: Presence) -> float:
+    return figures.evidence or 0.0
+
+
+def _limit(figures: Presence, decision: DecisionSettings) -> float:
+    """Critical amount in units of its error."""
+    return critical_factor(decision.alpha, figures.degrees or 1.0)
+
+
+def misfit_growth(figures: Presence) -> float:
+    """Factor on the error if a misfit were scatter like any other: the worst stretch, or the whole."""
+    worst = max((misfit.ratio for misfit in figures.misfits), default=1.0)
+    return float(np.sqrt(max(1.0, figures.chi_square or 1.0, worst / 4.0)))
+
+
+def _causes(figures: Presence, decision: DecisionSettings, settings: PresenceSettings) -> tuple[Reason, ...]:
     """Causes of a ``cannot tell``; none leaves a plain verdict."""
-    found = figures.t > figures.critical_t
+    limit, needed = _limit(figures, decision), settings.bands.needed
+    found = _t(figures) > limit
     causes = []
-    unmasked = [band for band in figures.bands if not band.masked]
-    if len(unmasked) < figures.needed:
-        code = "bands-masked" if figures.bands else "no-bands"
-        values = {"masked": [b.position for b in figures.bands if b.masked], "unmasked": len(unmasked)}
-        causes.append(Reason(code, {**values, "needed": figures.needed}))
+    unmasked = [band for band in figures.band_evidence if not band.masked]
+    if len(unmasked) < needed:
+        code = "bands-masked" if figures.band_evidence else "no-bands"
+        masked = [b.position for b in figures.band_evidence if b.masked]
+        causes.append(Reason(code, {"masked": masked, "unmasked": len(unmasked), "needed": needed}))
     for name, correlation in figures.separability.items():
-        if correlation > figures.inseparable:
+        if correlation > settings.inseparable:
             causes.append(Reason("inseparable", {"other": name, "correlation": correlation}))
-    if figures.t < -figures.critical_t:
+    if _t(figures) < -limit:
         causes.append(_amount("negative-amount", figures))
-    doubts = _doubts(figures) if found and len(unmasked) >= figures.needed else []
-    if figures.misfits and not (found and _unmistakable(figures)) and not _explained(figures, doubts):
+    doubts = _doubts(figures, settings) if found and len(unmasked) >= needed else []
+    unmistakable = found and _unmistakable(figures, limit, settings)
+    if figures.misfits and not unmistakable and not _explained(figures, doubts):
         causes.append(Reason("bare-set-differs", {"regions": _regions(figures.misfits)}))
+    if not found and not causes and (figures.detectable_amount or 0.0) > settings.worth:
+        causes.append(_amount("not-sensitive", figures))
     return (*causes, *doubts)
 
 
-def _explained(figures: Figures, doubts: Sequence[Reason]) -> bool:
+def _explained(figures: Presence, doubts: Sequence[Reason]) -> bool:
     """Tell whether coating bands that disagree account for every misfit: the bare set is not to blame."""
     return any(doubt.code == "pattern-differs" for doubt in doubts) and all(
-        any(band.low <= 0.5 * (misfit.low + misfit.high) <= band.high for band in figures.bands)
+        any(band.low <= 0.5 * (misfit.low + misfit.high) <= band.high for band in figures.band_evidence)
         for misfit in figures.misfits
     )
 
 
-def _doubts(figures: Figures) -> list[Reason]:
+def _doubts(figures: Presence, settings: PresenceSettings) -> list[Reason]:
     """Say what speaks against a joint amount above its critical value."""
     doubts = []
-    supporting = [band for band in figures.bands if band.supports]
-    if len(supporting) < figures.needed:
-        doubts.append(_bands("rests-on-one-band" if supporting else "no-band-alone", figures))
-    if figures.pattern_p is not None and figures.pattern_p < figures.pattern_alpha:
-        doubts.append(
-            Reason("pattern-differs", {"p_value": figures.pattern_p, "alpha": figures.pattern_alpha})
-        )
+    supporting = [band for band in figures.band_evidence if band.supports]
+    if len(supporting) < settings.bands.needed:
+        code = "rests-on-one-band" if supporting else "no-band-alone"
+        doubts.append(_bands(code, figures, settings))
+    alpha = settings.bands.pattern_alpha
+    if figures.pattern_p is not None and figures.pattern_p < alpha:
+        doubts.append(Reason("pattern-differs", {"p_value": figures.pattern_p, "alpha": alpha}))
     return doubts
 
 
-def _unmistakable(figures: Figures) -> bool:
+def _unmistakable(figures: Presence, limit: float, settings: PresenceSettings) -> bool:
     """Far above critical even with the misfit counted as scatter, pattern right, most bands found."""
-    unmasked = [band for band in figures.bands if not band.masked]
+    unmasked = [band for band in figures.band_evidence if not band.masked]
     supporting = [band for band in unmasked if band.supports]
     return (
-        figures.t > UNMISTAKABLE * figures.critical_t * figures.misfit_growth
+        _t(figures) > settings.unmistakable * limit * misfit_growth(figures)
         and figures.pattern_p is not None
-        and figures.pattern_p >= figures.pattern_alpha
+        and figures.pattern_p >= settings.bands.pattern_alpha
         and 2 * len(supporting) > len(unmasked)
     )
 
 
-def _notes(figures: Figures) -> tuple[Reason, ...]:
+def _notes(bare: tuple[int, int], settings: PresenceSettings) -> tuple[Reason, ...]:
     """Cautions that hold whatever the verdict."""
+    units, specimens = bare
     notes = []
-    if figures.bare < FEW_BARE:
-        notes.append(Reason("few-bare", {"found": figures.bare, "wanted": FEW_BARE}))
-    if figures.bare_specimens == 1:
-        notes.append(Reason("one-bare-specimen", {"spots": figures.bare}))
+    if units < settings.few_bare:
+        notes.append(Reason("few-bare", {"found": units, "wanted": settings.few_bare}))
+    if specimens == 1:
+        notes.append(Reason("one-bare-specimen", {"spots": units}))
     return tuple(notes)
 
 
-def _amount(code: str, figures: Figures) -> Reason:
+def _amount(code: str, figures: Presence) -> Reason:
     """Reason that rests on the joint amount."""
-    names = ("amount", "critical", "detectable", "t", "p_value")
-    return Reason(code, {name: getattr(figures, name) for name in names})
+    values = {
+        "amount": figures.amount,
+        "critical": figures.critical_amount,
+        "detectable": figures.detectable_amount,
+        "t": figures.evidence,
+        "p_value": figures.p_value,
+    }
+    return Reason(code, values)
 
 
-def _bands(code: str, figures: Figures) -> Reason:
+def _bands(code: str, figures: Presence, settings: PresenceSettings) -> Reason:
     """Reason that rests on single bands."""
     return Reason(
         code,
         {
-            "found": [band.position for band in figures.bands if band.supports],
-            "looked_at": sum(not band.masked for band in figures.bands),
-            "masked": sum(band.masked for band in figures.bands),
-            "needed": figures.needed,
+            "found": [band.position for band in figures.band_evidence if band.supports],
+            "looked_at": sum(not band.masked for band in figures.band_evidence),
+            "masked": sum(band.masked for band in figures.band_evidence),
+            "needed": settings.bands.needed,
         },
     )
 
@@ -184,7 +175,7 @@ def _regions(misfits: Sequence[Misfit]) -> list[tuple[float, float]]:
     return [(misfit.low, misfit.high) for misfit in misfits[:3]]
 
 
-def _remedies(causes: Sequence[Reason]) -> tuple[Reason, ...]:
+def remedies_of(causes: Sequence[Reason]) -> tuple[Reason, ...]:
     """One remedy for each cause, with the values its sentence needs."""
     remedies: dict[str, Reason] = {}
     for cause in causes:
@@ -204,4 +195,6 @@ REMEDIES = {
     "rests-on-one-band": "measure-more-spots",
     "no-band-alone": "measure-more-spots",
     "pattern-differs": "look-at-residual",
+    "not-sensitive": "measure-more-spots",
+    "layer-differs": "look-at-residual",
 }

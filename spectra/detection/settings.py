@@ -78,6 +78,38 @@ class SpikeSettings:
 
 
 @dataclass(frozen=True)
+class IdentitySettings:
+    """When what is on the surface counts as the named coating, changed or not."""
+
+    explained: float = setting(
+        0.9, "share of the excess energy that the coating must explain at least", low=0.5, high=1.0
+    )
+    mostly: float = setting(
+        0.5, "share below which a plain layer is mostly something else", low=0.0, high=1.0
+    )
+    surely: float = setting(
+        0.97, "share from which a misfit of the optics is no objection", low=0.5, high=1.0
+    )
+    misfit: float = setting(5.0, "chi-square a degree above which that share is needed", low=1.0, high=1000.0)
+    found: float = setting(4.0, "standard errors of a band's height that make it found", low=2.0, high=20.0)
+    least_ratio: float = setting(0.3, "relative height that a found band has at least", low=0.01, high=1.0)
+    could: float = setting(
+        0.167, "error of a relative height below which a band could be found", low=0.01, high=1.0
+    )
+    seen: float = setting(
+        0.2, "error of a relative height from which a band counts as hidden", low=0.02, high=1.0
+    )
+    share: float = setting(
+        0.5, "share of the strength that could be found which must be found", low=0.05, high=1.0
+    )
+    needed: int = setting(2, "bands that must be found", low=1, high=10)
+    layer_alpha: float = setting(0.01, "chance of seeing something on a bare sample", low=1e-6, high=0.2)
+
+    def __post_init__(self) -> None:
+        require_in_range(self)
+
+
+@dataclass(frozen=True)
 class PresenceSettings:
     """How the figures of presence are formed; the error rates are in ``DecisionSettings``."""
 
@@ -95,7 +127,21 @@ class PresenceSettings:
         low=1e-6,
         high=0.5,
     )
+    worth: float = setting(
+        0.5,
+        "of the neat spectrum: where more than this would be needed to be found, nothing is called not shown",
+        low=1e-3,
+        high=100.0,
+    )
+    unmistakable: float = setting(
+        3.0,
+        "times critical, a misfit counted as scatter, from which a coating stands despite it",
+        low=1,
+        high=100,
+    )
+    few_bare: int = setting(5, "bare units below which a verdict says how few they are", low=2, high=100)
     inseparable: float = setting(0.98, "correlation that leaves two coatings one", low=0.5, high=1.0)
+    identity: IdentitySettings = field(default_factory=IdentitySettings)
     bands: BandSettings = field(default_factory=BandSettings)
     misfit: MisfitSettings = field(default_factory=MisfitSettings)
 

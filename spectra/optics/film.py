@@ -75,8 +75,8 @@ def film_spectra(
     """
     nu = np.asarray(wavenumbers, dtype=np.float64)
     d = np.atleast_1d(np.asarray(thicknesses_nm, dtype=np.float64))
-    coated = _absorbance(nu, film, substrate, d[:, None], geometry, contact)
-    inert = _absorbance(nu, n_inf, substrate, d[:, None], geometry, contact)
+    coated = film_absorbance(nu, film, substrate, d[:, None], geometry, contact)
+    inert = film_absorbance(nu, n_inf, substrate, d[:, None], geometry, contact)
     return FilmSpectra(d, coated, coated - inert)
 
 
@@ -108,14 +108,44 @@ def film_shape(
     return (thin.coated[1] - thin.coated[0]) / THINNEST_NM, thin.film[1] / THINNEST_NM
 
 
-def _absorbance(
-    nu: FloatArray, film: ArrayLike, substrate: ArrayLike, d: FloatArray, geometry: Geometry, contact: float
+def film_absorbance(
+    wavenumbers: FloatArray,
+    film: ArrayLike | None,
+    substrate: ArrayLike,
+    nm: ArrayLike,
+    geometry: Geometry,
+    contact: float = 1.0,
 ) -> FloatArray:
-    """Absorbance of the sample; in transmission relative to the bare front surface of the substrate."""
+    """Return the absorbance of one film on a substrate, or of the bare substrate.
+
+    Parameters
+    ----------
+    wavenumbers : ndarray, shape (n,), cm-1
+    film : array_like, complex, or None
+        n + ik of the film; None for the bare substrate.
+    substrate : array_like, complex
+    nm : array_like
+        Thickness; shape (t, 1) gives t spectra.
+    geometry
+        Complete. In transmission absorbance is relative to the bare front surface of the substrate.
+    contact
+        Fraction of the crystal touched.
+
+    Examples
+    --------
+    >>> geometry = Geometry(index=2.4, angle_deg=45.0)
+    >>> nu = np.array([1700.0])
+    >>> bare = film_absorbance(nu, None, 1.5 + 0.05j, 0.0, geometry)
+    >>> bool(abs(film_absorbance(nu, 1.5, 1.5 + 0.05j, 0.0, geometry) - bare) < 1e-12)
+    True
+    """
     if geometry.technique == "ATR":
-        return atr_absorbance(nu, [film, substrate], [d], geometry, contact)
-    bare = transmittance(nu, [1.0, substrate], [], 0.0, "s")
-    return np.asarray(-np.log10(transmittance(nu, [1.0, film, substrate], [d], 0.0, "s") / bare))
+        layers, depths = ([substrate], []) if film is None else ([film, substrate], [nm])
+        return atr_absorbance(wavenumbers, layers, depths, geometry, contact)
+    if film is None:
+        return np.zeros(np.shape(wavenumbers))
+    bare = transmittance(wavenumbers, [1.0, substrate], [], 0.0, "s")
+    return np.asarray(-np.log10(transmittance(wavenumbers, [1.0, film, substrate], [nm], 0.0, "s") / bare))
 
 
 def on_grid(material: Material, wavenumbers: FloatArray) -> tuple[ComplexArray, ComplexArray]:

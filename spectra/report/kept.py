@@ -11,7 +11,7 @@ import io
 import json
 import types
 import typing
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -116,8 +116,18 @@ def read_back(result: str, kept: str, where: str) -> Verification:
         faults = tuple(built(Fault, item) for item in data["faults"])
         hints = typing.get_type_hints(Verification)
         spikes = built(hints["spikes"], data["spike_recovery"])
-        versions = data["software"]["versions"]
-        return Verification(study, inputs, faults, samples, Stages({}, {}, stacks), versions, spikes)
+        return Verification(
+            study,
+            inputs,
+            faults,
+            samples,
+            Stages({}, {}, stacks),
+            data["software"]["versions"],
+            spikes,
+            built(hints["materials"], data["materials"]),
+            tuple(_difference(item) for item in data["comparisons"]),
+            _apart(data["apart"]),
+        )
     except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
         if isinstance(error, StudyError):
             raise
@@ -160,8 +170,38 @@ def _sample(name: str, found: Mapping[str, Any], extra: Mapping[tuple[str, str, 
         for (role, group, coating), values in extra.items()
         if (role, group) == (EXPECTED, name)
     }
-    whole = {**found, "name": name, "difference": None, "expected": {}}
+    whole = {**found, "name": name, "difference": [], "expected": {}, "expect": found["expected"]}
     return replace(built(SampleFinding, whole), difference=extra[DIFFERENCE, name, ""], expected=expected)
+
+
+def _difference(item: Mapping[str, Any]) -> Any:
+    from spectra.comparison.recipes import Difference
+    from spectra.verification.result import SampleDifference
+
+    return SampleDifference(item["coating"], built(Difference, item))
+
+
+def _apart(entries: Sequence[Mapping[str, Any]]) -> Any:
+    """Return what stands apart: the entries of one member, one a file, joined again."""
+    from spectra.apart.groups import Outsider
+    from spectra.apart.likeness import LooksLike
+    from spectra.verification.result import ApartFinding
+
+    found: dict[tuple[str, str, str], list[Mapping[str, Any]]] = {}
+    for entry in entries:
+        found.setdefault((entry["role"], entry["group"], entry["unit"]), []).append(entry)
+    return tuple(
+        ApartFinding(
+            role,
+            group,
+            Outsider(unit, built(LooksLike, mine[0]["description"]), mine[0]["chance"]),
+            tuple(entry["path"] for entry in mine),
+            mine[0]["kind"],
+            dict(mine[0]["detectable_with"]),
+            dict(mine[0]["detectable_without"]),
+        )
+        for (role, group, unit), mine in found.items()
+    )
 
 
 def _study(data: Mapping[str, Any]) -> Study:
@@ -231,9 +271,13 @@ def built(hint: Any, value: Any) -> Any:
         hints = typing.get_type_hints(hint, vars(__import__(hint.__module__, fromlist=["*"])))
         known = {item.name for item in fields(hint)}
         return hint(**{name: built(hints[name], entry) for name, entry in value.items() if name in known})
+    if origin is np.ndarray:
+        return np.array([np.nan if entry is None else entry for entry in value], dtype=float)
+    if hint is Path:
+        return Path(value)
     if origin is tuple:
         kinds = [inner[0]] * len(value) if inner[1:] == (...,) else list(inner)
         return tuple(built(kind, entry) for kind, entry in zip(kinds, value, strict=True))
     if origin is not None and isinstance(value, Mapping):
-        return {key: built(inner[1], entry) for key, entry in value.items()}
+        return {built(inner[0], key): built(inner[1], entry) for key, entry in value.items()}
     return tuple(value) if isinstance(value, list) else value

@@ -75,4 +75,6 @@ def _rendered(template: str, **content: View | Any) -> str:
 def _drawing(picture: Picture) -> Drawing:
     from markupsafe import Markup
 
-    return Drawing(picture.name, Markup(inline(picture.figure, typeset(picture.alternative))), picture.caption)
+    return Drawing(
+        picture.name, Markup(inline(picture.figure, typeset(picture.alternative))), picture.caption
+    )

@@ -29,6 +29,7 @@ from spectra.findings import (
     Reason,
     Residue,
 )
+from spectra.report.tables.comparing import difference_table, side_by_side
 from spectra.report.tables.findings import (
     Table,
     amount_table,
@@ -48,11 +49,13 @@ from spectra.report.tables.inputs import (
     input_table,
     reading_table,
     setting_tables,
+    shown_path,
 )
 from spectra.report.tables.spiking import spike_lines, spike_table
 from spectra.report.words.cautions import CAUTIONS, DEFINITIONS, rule
+from spectra.report.words.comparing import apart_line, contamination, left_out_line
 from spectra.report.words.conditions import condition_rows
-from spectra.report.words.numerals import counted, length, limit, plain, span, typeset
+from spectra.report.words.numerals import counted, length, limit, listed, plain, span, typeset
 from spectra.report.words.reasons import REASONS, Names, named_remedy, names_of, remedy, sentence
 from spectra.report.words.remedies import GENERAL_REMEDY, REMEDIES
 from spectra.report.words.statement import (
@@ -69,7 +72,8 @@ from spectra.report.words.statement import (
     thickness,
 )
 from spectra.spectrum import Spectrum
-from spectra.verification.result import CoatingFinding, SampleFinding, Verification
+from spectra.study.records import Study
+from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, Verification
 
 __all__ = [
     "CAUTIONS",
@@ -143,6 +147,9 @@ class View:
     measured: str
     headline: str
     overview: Table
+    apart: tuple[str, ...]
+    left_out: tuple[str, ...]
+    beside: tuple[Table, ...]
     cautions: tuple[tuple[str, str], ...]
     conditions: Table
     definitions: str
@@ -183,6 +190,7 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
     versions, numbers = verification.versions, number_sources(verification)
     faults = [*verification.faults, *(fault for item in verification.inputs for fault in item.faults)]
     warnings = sum(1 for fault in faults if fault.severity == "warning")
+    warnings += sum(len(check.reasons) for check in verification.materials)
     return View(
         title=verification.study.title or "Coating verification",
         date="" if date is None else f"{date:%Y-%m-%d}",
@@ -191,6 +199,9 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         measured=_measured(verification),
         headline=_headline(verification),
         overview=overview_table(verification),
+        apart=tuple(apart_line(as_shown(item, verification.study)) for item in verification.apart),
+        left_out=tuple(left_out_line(item, verification.study) for item in verification.study.left_out),
+        beside=_beside(verification),
         cautions=CAUTIONS,
         conditions=Table("", ("condition", "value"), tuple(condition_rows(verification))),
         definitions=DEFINITIONS,
@@ -247,13 +258,27 @@ def _headline(verification: Verification) -> str:
 
     A count of verdicts, not a score.
     """
-    findings = [found for sample in verification.samples.values() for found in sample.coatings.values()]
+    samples = verification.samples.values()
+    findings = [found for sample in samples if sample.expected_present for found in sample.coatings.values()]
     good = [
         found
         for found in findings
         if found.presence.verdict == PRESENT and found.chemistry.verdict == UNCHANGED
     ]
-    return f"{len(good)} of {counted(len(findings), 'expected coating')} present and unchanged"
+    text = f"{len(good)} of {counted(len(findings), 'expected coating')} present and unchanged"
+    controls = [contamination(sample, name) for sample in samples for name in sample.contaminated]
+    return "; ".join([text, *controls])
+
+
+def _beside(verification: Verification) -> tuple[Table, ...]:
+    """Return the tables of samples beside each other, where there is more than one line to compare."""
+    tables = (side_by_side(verification), difference_table(verification))
+    return tables if len(tables[0].rows) > 1 else ()
+
+
+def as_shown(item: ApartFinding, study: Study) -> ApartFinding:
+    """Return a finding with its paths as the study would name them."""
+    return replace(item, paths=tuple(shown_path(path, study) for path in item.paths))
 
 
 def _measured(verification: Verification) -> str:
@@ -269,10 +294,9 @@ def _measured(verification: Verification) -> str:
 
 
 def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[str, int]) -> SampleView:
-    layer = getattr(sample, "layer", None)
     return SampleView(
         name=sample.name,
-        layer=() if layer is None else (_judgement("layer of any kind", layer.verdict, layer.reasons, {}),),
+        layer=_of_layer(sample),
         answers=tuple(
             _answer(verification, sample, coating, numbers) for coating in sample.coatings.values()
         ),
@@ -286,6 +310,16 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
             amount_table(sample),
         ),
     )
+
+
+def _of_layer(sample: SampleFinding) -> tuple[Judgement, ...]:
+    """Word the verdict on a layer of any kind, where it was judged."""
+    layer = sample.layer
+    if layer is None:
+        return ()
+    said = _judgement("layer of any kind", layer.verdict, layer.reasons, {})
+    like = ((f"It looks like {listed(layer.looks_like)}.", ""),) if layer.looks_like else ()
+    return (replace(said, reasons=(*said.reasons, *like)),)
 
 
 def _answer(

@@ -65,15 +65,38 @@ class Search(Frozen):
         return self.heights / self.errors
 
 
-def search_residual(
+@dataclass(frozen=True, eq=False)
+class Sought(Frozen):
+    """What is looked through for bumps, whitened.
+
+    Attributes
+    ----------
+    sample : ndarray, shape (1, r)
+    basis : ndarray, shape (p, r)
+        Orthonormal; what is taken out at any size.
+    tolerated : ndarray, shape (t, r)
+        What goes along with a bump under a prior of one, a row each.
+    variance : float
+        Of the sample's mean against the bare mean, in units of one unit's.
+    smallest : float, absorbance
+        Height below which a bump is taken for misfit of the coating.
+    """
+
+    sample: FloatArray
+    basis: FloatArray
+    tolerated: FloatArray
+    variance: float
+    smallest: float
+
+
+def sought_beside(
     sample: FloatArray,
     variance: float,
     variation: Variation,
     coatings: Sequence[tuple[float, FloatArray]],
-    bank: BumpBank,
     settings: ResidueSettings,
-) -> Search:
-    """Ask every place of a sample for a band that nothing expected explains.
+) -> Sought:
+    """Look beside expected shapes that take whatever amount they take.
 
     Parameters
     ----------
@@ -84,24 +107,34 @@ def search_residual(
     variation : Variation
     coatings : sequence of (amount, ndarray of shape (r,))
         Amount found of each coating, and its expected spectrum per unit amount on the model's points.
-    bank : BumpBank
     settings : ResidueSettings
     """
     basis = joined(nuisance_basis(variation), variation.whiten(np.array([curve for _, curve in coatings])))
-    soften = _softener(_tolerated(variation, coatings, basis, settings), variance)
-    pursuit = start(soften(bank.whitened), basis, soften(sample)[0])
     smallest = settings.smallest * max((a * float(np.ptp(c)) for a, c in coatings), default=0.0)
+    return Sought(sample, basis, _tolerated(variation, coatings, basis, settings), variance, smallest)
+
+
+def search_residual(sought: Sought, bank: BumpBank) -> Search:
+    """Ask every place of a sample for a band that nothing expected explains.
+
+    Parameters
+    ----------
+    sought : Sought
+    bank : BumpBank
+    """
+    soften = _softener(sought.tolerated, sought.variance)
+    pursuit = start(soften(bank.whitened), sought.basis, soften(sought.sample)[0])
     found: list[Bump] = []
     while len(found) < MOST_FOUND:
         heights, norms = pursuit.ask()
-        errors = np.sqrt(variance) * bank.scatter / norms
-        evidence = np.where(np.abs(heights) >= smallest, np.abs(heights) / errors, 0.0)
+        errors = np.sqrt(sought.variance) * bank.scatter / norms
+        evidence = np.where(np.abs(heights) >= sought.smallest, np.abs(heights) / errors, 0.0)
         best = int(np.argmax(evidence))
         if evidence[best] <= bank.threshold:
             break
         found.append(_bump(bank, heights, errors, best))
         pursuit.take_out(_alike(bank, best))
-    return Search(bank, tuple(found), heights, errors, smallest)
+    return Search(bank, tuple(found), heights, errors, sought.smallest)
 
 
 def _softener(tolerated: FloatArray, variance: float) -> Callable[[FloatArray], FloatArray]:

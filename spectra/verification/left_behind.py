@@ -2,62 +2,118 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
-from spectra.chemistry.band_rule import presence_by_bands
-from spectra.chemistry.band_tests import BandEvidence, look_for_bands
-from spectra.detection.capability import average_sample
+import numpy as np
+
+from spectra.detection.presence import decide_presence, yardstick_for
 from spectra.findings import CHANGED, NOT_SHOWN, Presence, Reason, Residue
-from spectra.residues.search import Search, search_residual
-from spectra.residues.watched import judge_watched
-from spectra.verification.model import Coated, Scene, others_of
+from spectra.peaks.line_shape import FOUR_LN2
+from spectra.residues.search import Search, Sought, search_residual, sought_beside
+from spectra.residues.watched import RESIDUE_BANDS_NEEDED, judge_watched, residue_places
+from spectra.study.records import Study
+from spectra.study.settings import Settings
+from spectra.units import FloatArray
+from spectra.verification.films import Films
+from spectra.verification.model import StudyModel
 from spectra.verification.result import CoatingFinding
 
 
-def search_left_over(coated: Coated, scene: Scene) -> Search | None:
+def search_left_over(films: Films, settings: Settings, model: StudyModel) -> Search:
     """Ask the whole spectrum for bands that nothing expected explains."""
-    variation = scene.variation
-    if variation is None or scene.bumps is None:
-        return None
-    sample = average_sample(coated.raw, variation)
+    if model.bank is None:
+        raise TypeError("search_left_over needs a bank")  # a fault of the caller, not of the data
+    sought = _beside_fits(films, settings) if films.named else _beside_shapes(films, settings)
+    return search_residual(sought, model.bank)
+
+
+def _beside_shapes(films: Films, settings: Settings) -> Sought:
+    """Nothing was recognised: the expected shapes are taken out at whatever amount they take."""
+    reduce = films.variation.reduction.apply
     coatings = [
-        (coated.presence[name].amount or 0.0, variation.reduction.apply(coated.changes[name]))
-        for name in coated.references
+        (films.presence[name].amount or 0.0, reduce(shape.curve)) for name, shape in films.shapes.items()
     ]
-    settings = scene.study.settings.residues
-    return search_residual(sample.mean, sample.variance, variation, coatings, scene.bumps, settings)
+    return sought_beside(
+        films.sample.mean, films.sample.variance, films.variation, coatings, settings.residues
+    )
+
+
+def _beside_fits(films: Films, settings: Settings) -> Sought:
+    """Take the fitted films out; all their unknowns go along with a bump, under their priors."""
+    fits = [films.accounts[name].fit for name in films.named]
+    ground, scale = fits[0].target.model.ground, fits[0].target.scale
+    rest = films.sample.reduced.mean(axis=0) - ground.bare - np.sum([fit.change for fit in fits], axis=0)
+    sample, tolerated = ground.clear(rest[None])[0], []
+    for fit in fits:
+        centre, sd = fit.prior
+        # Bands that are none of the coating's are not taken out: they are what is looked for.
+        kept = [i for i in range(len(fit.rows)) if i not in fit.other_rows]
+        rows = fit.rows[kept] * scale
+        sample = sample + (fit.values - centre)[kept] @ rows
+        tolerated.append(sd[kept, None] * rows)
+    unnamed = [films.shapes[name].curve for name in films.shapes if name not in films.named]
+    if unnamed:
+        curves = films.variation.reduction.apply(np.array(unnamed))
+        tolerated.append(FREE * ground.clear(curves))
+    tallest = max(float(np.ptp(fit.change)) for fit in fits)
+    variance = scale**2 * max(fit.growth for fit in fits)
+    return Sought(
+        sample[None], ground.held, np.vstack(tolerated), variance, settings.residues.smallest * tallest
+    )
+
+
+FREE = 1e2  # amount of an unrecognised coating that is taken out: any
+RESIDUE_WIDTH = 35.0  # cm-1, of a band of which only the place is known
+
+
+def suspected_rows(search: Search, films: Films, study: Study, model: StudyModel) -> FloatArray:
+    """Return the bands of watched residues of which two or more show, as bumps of height one, (m, r)."""
+    points, rows = films.points, []
+    for name in study.watch:
+        shown = judge_watched(name, search, study.settings.decision.alpha, model.table, None)
+        if len(shown.bands) < RESIDUE_BANDS_NEEDED:
+            continue
+        for place in residue_places(name, search, model.table):
+            rows.append(np.exp(-FOUR_LN2 * ((points - place) / RESIDUE_WIDTH) ** 2))
+    return np.reshape(rows, (len(rows), points.size))
 
 
 def judge_residues(
-    coated: Coated, search: Search | None, coatings: Mapping[str, CoatingFinding], scene: Scene
+    films: Films, search: Search, coatings: Mapping[str, CoatingFinding], study: Study, model: StudyModel
 ) -> Mapping[str, Residue]:
     """Judge the watched and the measured residues."""
-    decision, sample, bare = scene.study.settings.decision, coated.units, scene.units
-    doubt = _doubt(coated, coatings)
-    found: dict[str, Residue] = {}
-    if search is not None:
-        for name in scene.study.watch:
-            found[name] = judge_watched(name, search, decision.alpha, scene.table, doubt)
-    for name, reference in scene.residues.items():
-        others = others_of(scene, list(coated.references.values()))
-        evidence = look_for_bands(sample, bare, reference, others, scene.bare, decision)
-        presence = presence_by_bands(evidence, sample, bare, len(coated.levelled), decision)
-        found[name] = _measured_residue(name, presence, evidence)
-    return found
+    doubt = _doubt(films, coatings, model)
+    found = {
+        name: judge_watched(name, search, study.settings.decision.alpha, model.table, doubt)
+        for name in study.watch
+    }
+    if not model.residues:
+        return found
+    shapes = {**films.shapes, **model.residues}
+    settings = study.settings.presence
+    yardstick = yardstick_for(shapes, films.variation, settings)
+    decided = decide_presence(
+        films.measured.raw, films.variation, shapes, study.settings.decision, settings, yardstick
+    )
+    return found | {name: _measured_residue(name, decided[name]) for name in model.residues}
 
 
-def _measured_residue(name: str, presence: Presence, evidence: Sequence[BandEvidence]) -> Residue:
+def _measured_residue(name: str, presence: Presence) -> Residue:
     """Word a measured residue; a negative amount of something unexpected means that it is not shown."""
-    seen = tuple(item.expected for item in evidence if item.detected)
-    if any(reason.code == "negative-amount" for reason in presence.reasons):
-        looked_for = tuple(item.expected for item in evidence if not item.masked)
-        return Residue(name, NOT_SHOWN, (Reason("residue-not-seen", {"bands": looked_for}),), seen)
-    return Residue(name, presence.verdict, presence.reasons, seen)
+    seen = tuple(band.position for band in presence.band_evidence if band.supports)
+    looked_for = tuple(band.position for band in presence.band_evidence if not band.masked)
+    hidden = tuple(band.position for band in presence.band_evidence if band.masked)
+    limit = presence.detectable_amount
+    if presence.verdict == NOT_SHOWN or any(r.code == "negative-amount" for r in presence.reasons):
+        reason = Reason("residue-not-seen", {"bands": looked_for, "hidden": hidden})
+        return Residue(name, NOT_SHOWN, (reason,), seen, limit, hidden)
+    return Residue(name, presence.verdict, presence.reasons, seen, limit, hidden)
 
 
-def _doubt(coated: Coated, coatings: Mapping[str, CoatingFinding]) -> str | None:
+def _doubt(films: Films, coatings: Mapping[str, CoatingFinding], model: StudyModel) -> str | None:
     """Return what else than a residue may cause unexplained bands on this sample."""
     if any(finding.chemistry.verdict == CHANGED for finding in coatings.values()):
         return "residue-or-change"
-    uncomputed = any(prediction.optics is None for prediction in coated.predictions.values())
-    return "residue-or-optics" if uncomputed and coated.group.technique != "transmission" else None
+    technique = films.measured.group.technique
+    uncomputed = any(model.predictions[name, technique].optics is None for name in coatings)
+    return "residue-or-optics" if uncomputed and technique != "transmission" else None

@@ -1,55 +1,91 @@
-"""A study's scene and one sample in it: what the judging functions hand to one another."""
+"""What is learned once a study: the same for all its samples.
+
+The bare set's variation, the film each coating must look like, the joint model of every coating with its
+bands free to move, how well each can be seen, and the bank of bumps for what is left behind.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from reference_bands import BandTable, load
-from spectra.findings import Presence
+from spectra.detection.capability import Yardstick
+from spectra.detection.presence import yardstick_for
+from spectra.filmfit.model import FilmModel, Ground, lay_ground, model_neat, model_stack
+from spectra.filmfit.settings import FilmFitSettings
 from spectra.groups import Group
-from spectra.optics.prediction import Prediction, predict
+from spectra.optics.material import Material, Unsolved
+from spectra.optics.prediction import Prediction, geometry_of, material_of, predict
+from spectra.optics.shape import Shape
 from spectra.peaks.reference import Reference, measure_reference
-from spectra.peaks.window_fit import COATING_SPREAD, SUBSTRATE_SPREAD, Others
-from spectra.replicates import Units, units_of
 from spectra.residues.filter_bank import BumpBank, make_bumps
-from spectra.residues.settings import ResidueSettings
 from spectra.spectrum import Stack
 from spectra.study.records import Study
-from spectra.units import FloatArray
 from spectra.variation.model import Variation, learn
 from spectra.verification.result import Stages
 
 BARE = ("bare", "substrate")
 
 
-def learn_scene(study: Study, stages: Stages) -> Scene:
+@dataclass(frozen=True, eq=False)
+class StudyModel:
+    """Everything that is the same for all samples.
+
+    Attributes
+    ----------
+    bare : Stack
+        Levelled; for the substrate's own bands.
+    substrate : Reference
+        Those bands.
+    variation : Variation or None
+        None with fewer than two bare spots.
+    predictions : mapping of (coating, technique) to Prediction
+    grounds : mapping of technique to Ground
+        The bare set as the film fit sees it.
+    films : mapping of (coating, technique) to FilmModel
+        Without those that cannot be compared.
+    yardsticks : mapping of (technique, coatings) to Yardstick
+    bank : BumpBank or None
+    residues : mapping of name to Shape
+        Measured residues, like with like.
+    table : BandTable
+    """
+
+    bare: Stack
+    substrate: Reference
+    variation: Variation | None
+    predictions: Mapping[tuple[str, str], Prediction]
+    grounds: Mapping[str, Ground]
+    films: Mapping[tuple[str, str], FilmModel]
+    yardsticks: Mapping[tuple[str, tuple[str, ...]], Yardstick]
+    bank: BumpBank | None
+    residues: Mapping[str, Shape]
+    table: BandTable
+
+
+def learn_study(study: Study, stages: Stages) -> StudyModel:
     """Learn everything that is the same for all samples.
 
     Parameters
     ----------
     study : Study
     stages : Stages
-        From :func:`prepare`.
+        From :func:`spectra.verification.preparation.prepare`.
     """
-    raw, flat, bare = stages.raw, stages.flat, stages.levelled[BARE]
     settings, table = study.settings, load(*study.band_tables)
     neat = {
         name: measure_reference(stack, f"neat {name}", settings.peaks)
-        for name, stack in _of_role("neat", flat).items()
-    }
-    residues = {
-        name: measure_reference(stack, f"residue {name}", settings.peaks)
-        for name, stack in _of_role("residue", flat).items()
+        for name, stack in of_role("neat", stages.flat).items()
     }
     predictions = {
         (name, sample.technique): predict(
-            flat["neat", name],
+            stages.flat["neat", name],
             called(study.coatings[name], table),
             neat[name],
-            flat[BARE],
+            stages.flat[BARE],
             called(study.substrate, table),
             sample,
             study.instrument,
@@ -58,14 +94,25 @@ def learn_scene(study: Study, stages: Stages) -> Scene:
         )
         for name, sample in _one_of_each(study)
     }
-    variation = learn(raw[BARE], settings.variation) if len(raw[BARE]) > 1 else None
-    return Scene(
-        study,
-        bare,
+    residues = {
+        name: Shape(
+            measure_reference(stack, f"residue {name}", settings.peaks).shape,
+            tolerance=settings.prediction.tolerance_neat,
+        )
+        for name, stack in of_role("residue", stages.flat).items()
+    }
+    raw = stages.raw[BARE]
+    variation = learn(raw, settings.variation) if len(raw) > 1 else None
+    grounds, films = _film_models(study, stages, variation, predictions, table)
+    return StudyModel(
+        stages.levelled[BARE],
+        measure_reference(stages.levelled[BARE], "bare spectra", settings.peaks),
         variation,
-        _bumps(variation, predictions.values(), settings.residues),
-        measure_reference(bare, "bare spectra", settings.peaks),
         predictions,
+        grounds,
+        films,
+        _yardsticks(study, variation, predictions),
+        _bank(variation, predictions.values(), study),
         residues,
         table,
     )
@@ -76,14 +123,87 @@ def called(group: Group, table: BandTable) -> Group:
     return replace(group, material=table.named(group.material or group.name))
 
 
-def _bumps(
-    variation: Variation | None, predictions: Iterable[Prediction], settings: ResidueSettings
-) -> BumpBank | None:
+def _film_models(
+    study: Study,
+    stages: Stages,
+    variation: Variation | None,
+    predictions: Mapping[tuple[str, str], Prediction],
+    table: BandTable,
+) -> tuple[dict[str, Ground], dict[tuple[str, str], FilmModel]]:
+    """Make the joint model of every coating, from spectra as measured: a fitted baseline eats broad bands."""
+    if variation is None:
+        return {}, {}
+    settings = study.settings
+    group = called(study.substrate, table)
+    lowest = settings.prediction.bare_contact_low
+    solved = material_of(stages.raw[BARE], group, study.instrument, lowest, settings.inversion)
+    bed = None if isinstance(solved, Unsolved) else solved
+    grounds: dict[str, Ground] = {}
+    films: dict[tuple[str, str], FilmModel] = {}
+    for (name, technique), prediction in predictions.items():
+        geometry = geometry_of(replace(study.substrate, technique=technique), study.instrument)
+        if technique not in grounds:
+            grounds[technique] = lay_ground(variation, bed, geometry, settings.filmfit)
+        if not prediction.comparable:
+            continue
+        coating = None
+        if prediction.optics is not None:
+            coating = _constants(name, study, stages, table)
+        if coating is not None:
+            films[name, technique] = model_stack(grounds[technique], coating, bed, geometry, settings.filmfit)
+        else:
+            films[name, technique] = _like_with_like(
+                grounds[technique], prediction, technique, settings.filmfit
+            )
+    return grounds, films
+
+
+def _constants(name: str, study: Study, stages: Stages, table: BandTable) -> Material | None:
+    """Optical constants of a coating from its raw neat spectrum; None where they cannot be found."""
+    settings, group = study.settings, called(study.coatings[name], table)
+    lowest = settings.prediction.neat_contact_low
+    found = material_of(stages.raw["neat", name], group, study.instrument, lowest, settings.inversion)
+    return None if isinstance(found, Unsolved) else found
+
+
+def _like_with_like(
+    ground: Ground, prediction: Prediction, technique: str, settings: FilmFitSettings
+) -> FilmModel:
+    """Model a coating by its neat spectrum as it is."""
+    places = np.array([peak.position for peak in prediction.reference.peaks])
+    bounds = np.array(
+        [
+            min(b, 10.0 * p.width)
+            for b, p in zip(prediction.optical_bounds, prediction.reference.peaks, strict=True)
+        ]
+    )
+    order = np.argsort(places)
+    neat = ground.variation.reduction.apply(prediction.shape.curve)
+    by_depth = technique in ("ATR", "other") and prediction.note is not None
+    return model_neat(ground, neat, (places[order], bounds[order]), by_depth, settings)
+
+
+def _yardsticks(
+    study: Study, variation: Variation | None, predictions: Mapping[tuple[str, str], Prediction]
+) -> dict[tuple[str, tuple[str, ...]], Yardstick]:
+    """How well the coatings of every sample can be seen; samples alike share one."""
+    if variation is None:
+        return {}
+    wanted = {(sample.technique, tuple(sample.coatings)) for sample in study.samples.values()}
+    return {
+        (technique, names): yardstick_for(
+            {name: predictions[name, technique].shape for name in names}, variation, study.settings.presence
+        )
+        for technique, names in sorted(wanted)
+    }
+
+
+def _bank(variation: Variation | None, predictions: Iterable[Prediction], study: Study) -> BumpBank | None:
     """Prepare the search for what is left behind; None with too few bare spots."""
     if variation is None:
         return None
     curves = [variation.reduction.apply(prediction.shape.curve) for prediction in predictions]
-    return make_bumps(variation, curves, settings)
+    return make_bumps(variation, curves, study.settings.residues)
 
 
 def _one_of_each(study: Study) -> list[tuple[str, Group]]:
@@ -99,82 +219,6 @@ def _one_of_each(study: Study) -> list[tuple[str, Group]]:
     return list(pairs.values())
 
 
-def _of_role(role: str, stacks: Mapping[tuple[str, str], Stack]) -> dict[str, Stack]:
+def of_role(role: str, stacks: Mapping[tuple[str, str], Stack]) -> dict[str, Stack]:
     """Return the stacks of one role by group."""
-    return {name: stack for (this, name), stack in stacks.items() if this == role}
-
-
-@dataclass(frozen=True, eq=False)
-class Scene:
-    """Everything that is the same for all samples of a study.
-
-    Attributes
-    ----------
-    study : Study
-    bare : Stack
-        Levelled bare spots.
-    variation : Variation or None
-        What bare spots do by themselves; None with fewer than two of them.
-    bumps : BumpBank or None
-        For the search of what is left behind.
-    substrate : Reference
-    predictions : mapping of (coating, technique of the sample) to Prediction
-    residues : mapping of str to Reference
-    table : BandTable
-    """
-
-    study: Study
-    bare: Stack
-    variation: Variation | None
-    bumps: BumpBank | None
-    substrate: Reference
-    predictions: Mapping[tuple[str, str], Prediction]
-    residues: Mapping[str, Reference]
-    table: BandTable
-
-    @property
-    def units(self) -> Units:
-        """Bare units of replication."""
-        return units_of(self.bare)
-
-
-@dataclass(frozen=True, eq=False)
-class Coated:
-    """One sample on the way to its verdicts.
-
-    Attributes
-    ----------
-    group : Group
-    raw, levelled : Stack
-    predictions : mapping of coating to Prediction
-    presence : mapping of coating to Presence
-    references : mapping of coating to Reference
-        At the thickness found.
-    changes : mapping of coating to ndarray, shape (n,)
-        Change of the raw spectrum per unit amount at the thickness found.
-    """
-
-    group: Group
-    raw: Stack
-    levelled: Stack
-    predictions: Mapping[str, Prediction]
-    presence: Mapping[str, Presence]
-    references: Mapping[str, Reference]
-    changes: Mapping[str, FloatArray]
-
-    @property
-    def units(self) -> Units:
-        """Levelled units of replication."""
-        return units_of(self.levelled)
-
-
-def others_of(scene: Scene, references: Sequence[Reference], substrate: bool = True) -> Others:
-    """Return what else varies: the substrate if asked for, and coatings."""
-    columns = [scene.substrate.shape] * substrate + [reference.shape for reference in references]
-    spread = [SUBSTRATE_SPREAD] * substrate + [COATING_SPREAD] * len(references)
-    return Others(np.reshape(np.array(columns).T, (scene.bare.grid.size, len(columns))), np.array(spread))
-
-
-def around(name: str, coated: Coated, scene: Scene) -> Others:
-    """Return what else varies around one coating."""
-    return others_of(scene, [ref for other, ref in coated.references.items() if other != name])
+    return {name: stack for (where, name), stack in stacks.items() if where == role}

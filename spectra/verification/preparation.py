@@ -17,7 +17,7 @@ from spectra.spectrum import Fault, Stack
 from spectra.study.records import Study
 from spectra.study.settings import Settings
 from spectra.verification.inputs import Progress, gather
-from spectra.verification.model import BARE, _of_role
+from spectra.verification.model import BARE, of_role
 from spectra.verification.result import InputRecord, Stages
 
 
@@ -73,7 +73,7 @@ def level(raw: Mapping[tuple[str, str], Stack], settings: Settings) -> tuple[Sta
         What is doubtful about the levelling.
     """
     flat = {key: subtract_baselines(stack, settings.baseline) for key, stack in raw.items()}
-    levelling = choose_levelling(flat[BARE], _of_role("neat", flat), settings.normalisation)
+    levelling = choose_levelling(flat[BARE], of_role("neat", flat), settings.normalisation)
     levelled = {
         key: stack if key[0] in ("neat", "residue") else normalise(stack, levelling)
         for key, stack in flat.items()

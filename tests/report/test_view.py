@@ -89,7 +89,10 @@ def statement_of(sample: SampleFinding) -> str:
 def test_the_statement_of_a_present_coating_names_bands_interval_and_scope() -> None:
     text = statement_of(fakes.good_sample())
     for needed in (
-        "ATR infrared spectra (single reflection; diamond; 45 degrees; 700 to 3550 cm-1, a point each 2.00 cm-1",
+        (
+            "ATR infrared spectra (single reflection; diamond; 45 degrees; 700 to 3550 cm-1, a point each 2.00 "
+            "cm-1"
+        ),
         "6 spots on 2 coated specimens",
         "bare polycaprolactone (5 spots on 5 specimens)",
         "2.10 % (1.52 to 2.68 %) of the neat spectra as measured (95 % confidence interval, n = 2 specimens)",
@@ -141,7 +144,10 @@ def test_the_statement_keeps_no_reserve_back() -> None:
     text = statement_of(fakes.changed_sample())
     assert "The model leaves more unexplained at 1700 to 1728 cm-1" in text
     assert "Bands at 1713 and 1165 cm-1 were not assigned." in text
-    assert "Acetic acid: cannot tell (no detection limit was determined for it). Only one band is significant: the band at 1713" in text
+    assert (
+        "Acetic acid: cannot tell (no detection limit was determined for it). Only one band is "
+        "significant: the band at 1713" in text
+    )
     assert "Acetic acid: not shown" in statement_of(fakes.good_sample())
     assert "not a toxicological statement" in text
     many = replace(fakes.changed_sample(), unexplained_more=7)

@@ -332,7 +332,7 @@ def render(figure: Figure, form: str = "svg", outlines: bool = True) -> bytes:
         # A name in letters that the font lacks is drawn with stand-ins; the text itself is in the data.
         warnings.filterwarnings("ignore", message=r"Glyph .* missing from")
         for line in figure.findobj(Line2D):  # a line remembers what was set when it was first looked at
-            line.recache(always=True)  # type: ignore[attr-defined]
+            line.recache(always=True)
         figure.savefig(target, format=form, metadata=still, dpi=DOTS_PER_INCH, facecolor=PAPER)
     return _coarse(target.getvalue()) if form == "svg" else target.getvalue()
 

@@ -50,7 +50,7 @@ class Table:
 def overview_table(verification: Verification) -> Table:
     """Return every verdict in one line a coating; residues that are not shown are left to the sample."""
     samples = verification.samples.values()
-    layers = any(getattr(sample, "layer", None) is not None for sample in samples)
+    layers = any(sample.layer is not None for sample in samples)
     rows = tuple(
         (
             sample.name,
@@ -78,8 +78,7 @@ def overview_table(verification: Verification) -> Table:
 
 
 def _layer(sample: SampleFinding) -> str:
-    layer = getattr(sample, "layer", None)
-    return MISSING if layer is None else str(layer.verdict)
+    return MISSING if sample.layer is None else sample.layer.verdict
 
 
 def _residues(sample: SampleFinding) -> str:
@@ -94,7 +93,7 @@ def _residues(sample: SampleFinding) -> str:
 
 def band_table(title: str, bands: Sequence[BandFinding], numbers: Mapping[str, int]) -> Table:
     """Return where each band should be, where it was found, how strong it is, and what became of it."""
-    fates = any(getattr(band, "fate", None) for band in bands)
+    fates = any(band.ratio is not None for band in bands)
     head = (
         "band", "neat, cm-1", "expected, cm-1", "found, cm-1", "shift, cm-1", "margin, cm-1", "height",
         *(("height against expected",) if fates else ()), "p (Holm)", "fate" if fates else "position",
@@ -114,18 +113,17 @@ def _band_row(band: BandFinding, numbers: Mapping[str, int], fates: bool) -> tup
     hidden = "hidden by the substrate"
     height = plain(band.found_height) if band.detected else f"{plain(band.found_height)}, not significant"
     ratio = (_ratio(band),) if fates else ()
-    fate = getattr(band, "fate", "") if fates else (hidden if band.masked else band.verdict)
+    fate = band.fate if fates else (hidden if band.masked else band.verdict)
     p_value = "-" if band.masked else probability(band.p_adjusted)
     name = chemical(band.assignment) or "none in the tables"
     return (name, *_place(band), height, *ratio, p_value, fate, _sourced(band, numbers))
 
 
 def _ratio(band: BandFinding) -> str:
-    """Height against the expected one, where the chain measured it."""
-    ratio = getattr(band, "ratio", None)
-    if ratio is None:
+    """Height against the one expected of this amount, where it was measured."""
+    if band.ratio is None:
         return "-"
-    return share(ratio, getattr(band, "ratio_low", None), getattr(band, "ratio_high", None))
+    return with_interval(band.ratio, band.ratio_low, band.ratio_high)
 
 
 def _marks(bands: Iterable[BandFinding | Candidate | PossibleCause]) -> str:

@@ -110,6 +110,7 @@ def _sample_rows(verification: Verification) -> Iterator[dict[tuple[str, str], A
                 ("coating", ""): coating.name,
                 ("material", ""): coating.material or "",
                 ("technique", ""): verification.study.samples[sample.name].technique,
+                ("expected", ""): sample.expect,
                 **_layer(sample),
                 ("presence", ""): coating.presence.verdict,
                 ("chemistry", ""): coating.chemistry.verdict,
@@ -124,8 +125,7 @@ def _sample_rows(verification: Verification) -> Iterator[dict[tuple[str, str], A
 
 def _layer(sample: SampleFinding) -> dict[tuple[str, str], Any]:
     """Whether anything at all is on the surface, where that was judged."""
-    layer = getattr(sample, "layer", None)
-    return {} if layer is None else {("layer", ""): layer.verdict}
+    return {} if sample.layer is None else {("layer", ""): sample.layer.verdict}
 
 
 def _amount_of(coating: CoatingFinding) -> dict[tuple[str, str], Any]:
@@ -141,7 +141,7 @@ def _amount_of(coating: CoatingFinding) -> dict[tuple[str, str], Any]:
         ("p_value", ""): presence.p_value,
         ("spots", ""): presence.spots,
         ("specimens", ""): presence.specimens,
-        ("judged_share", "%"): _percent(getattr(coating, "judged_share", None)),
+        ("judged_share", "%"): _percent(coating.judged_share),
     }
     return known | nm | rest
 

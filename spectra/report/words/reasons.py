@@ -15,13 +15,14 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from spectra.findings import BandFinding, Reason
+from spectra.report.words.comparing import COMPARING
 from spectra.report.words.numerals import (
     counted,
     exact,
     fixed,
-    length,
     limit,
     listed,
+    percent,
     plain,
     probability,
     span,
@@ -130,12 +131,6 @@ def _count(v: Values, value: Any) -> str:
     return f"{counted(len(places), 'band')} ({v.bands(places)})" if places else "no band"
 
 
-def _all_masked(v: Values) -> str:
-    if not v["bands"]:
-        return "It has no strong band in the range that is used."
-    return f"The substrate's own variation hides every band looked for: {_count(v, v['bands'])}."
-
-
 def _regions(regions: Iterable[tuple[float, float]]) -> str:
     return listed([span(low, high) for low, high in sorted(regions, reverse=True)])
 
@@ -144,13 +139,6 @@ def _chance(v: Values) -> str:
     """P value as it is written in brackets."""
     text = probability(v["p_value"])
     return f"p {text}" if text.startswith("below") else f"p = {text}"
-
-
-def _no_band(v: Values) -> str:
-    return (
-        f"None of {counted(v['unmasked'], 'band')} that can be judged is significant; the least a single "
-        f"band could show is {limit(v['detectable'])}."
-    )
 
 
 def _moved(v: Values) -> str:
@@ -202,28 +190,41 @@ def _may_be_optical(v: Values, why: str) -> str:
     return f"No position could be predicted ({why}); {size} of any shift may be optical."
 
 
-def _attenuation(v: Values) -> str:
-    """Substrate bands weaker or stronger than the film explains: what that says, and what not."""
-    way = "weaker" if v["attenuation_nm"] > v["thickness_nm"] else "stronger"
+def _share(value: float) -> str:
+    """Share in whole per cent, never rounded up to all of it."""
+    return percent(min(math.floor(100.0 * value), 100.0) / 100.0)
+
+
+def _layer(v: Values) -> str:
+    if v["p_value"] < v["alpha"]:
+        return f"Something is on the surface that bare specimens do not show ({_chance(v)})."
+    return f"A present coating is a layer; the test of everything at once sees less ({_chance(v)})."
+
+
+def _open(v: Values) -> str:
     return (
-        f"The substrate's bands are {way} than a film of {plain(v['thickness_nm'])} nm explains (as by "
-        f"{length(v['attenuation_nm'], v['low'], v['high'])}): contact differed from that of the bare "
-        "spots. This does not touch the coating's own bands."
+        f"{v.band(v['position'])} is neither surely at its place and strength nor surely changed: shift "
+        f"{plain(v['shift'], 2)} cm-1, margin +/- {exact(v['margin'])} cm-1, {plain(v['ratio'], 2)} times as "
+        "strong as expected."
+    )
+
+
+def _not_judged(v: Values) -> str:
+    if "share" not in v:
+        return f"Not judged, too weak or too broad here: {v.bands(v['positions'])}."
+    return (
+        f"Not judged, too weak here or under the substrate's: {v.bands(v['positions'])}; the judged bands "
+        f"hold {_share(v['share'])} of the coating's band strength."
     )
 
 
 REASONS: dict[str, Callable[[Values], str]] = {
+    **COMPARING,
     "too-few-bare": lambda v: (
         f"At least {counted(v['needed'], 'bare spot')} are needed to learn how much bare spots differ by "
         "themselves."
     ),
-    "all-masked": _all_masked,
     "one-band": lambda v: f"Only one band is significant: {v.band(v['position'])}.",
-    "no-band-detected": _no_band,
-    "bands-detected": lambda v: (
-        f"{v['detected']} of {counted(v['unmasked'], 'band')} that can be judged are significant: "
-        f"{v.bands(v['positions'])}."
-    ),
     "negative-amount": lambda v: (
         f"The amount is clearly negative, {plain(100.0 * v['amount'])} %, which no coating can cause: the "
         "bare set does not represent this substrate, or another material is there."
@@ -244,10 +245,6 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "few-specimens": lambda v: (
         f"Bare or coated spots come from {counted(v['found'], 'specimen')} only: scatter between specimens "
         "is not known, and the verdict holds for these pieces."
-    ),
-    "pattern-disagrees": lambda v: (
-        f"{v.bands(v['positions'])} are significant, but {v.bands(v['missing'])}, which should be as "
-        "clear, are not: another material may share some bands."
     ),
     "residue-bands": lambda v: (
         f"Unexplained bands at {wavenumbers(_falling(v['positions']))} agree with its places in the tables; "
@@ -282,8 +279,15 @@ REASONS: dict[str, Callable[[Values], str]] = {
     ),
     "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
     "residue-not-seen": _not_seen,
-    "not-judged": lambda v: (
-        f"Not judged, too weak, too broad or its interval wider than the margin: {v.bands(v['positions'])}."
+    "not-judged": _not_judged,
+    "material-bands-missing": lambda v: (
+        f"Of {counted(v['strong'], 'strong band')} that the tables give for this material and that could be "
+        f"seen, {len(v['missing'])} {'is' if len(v['missing']) == 1 else 'are'} not there: "
+        f"{v.bands(v['missing'])}."
+    ),
+    "another-material-fits": lambda v: (
+        f"The bands fit {v['material']} better, with strong bands at {wavenumbers(_falling(v['bands']))}"
+        + (f"; {listed(v['also'])} would fit better too." if v.get("also") else ".")
     ),
     # of the joint fit
     "amount-above-critical": lambda v: (
@@ -336,5 +340,35 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "one-bare-specimen": lambda v: (
         f"{counted(v['spots'], 'bare spot')}, all on one specimen: scatter between specimens is not known."
     ),
-    "attenuation-disagrees": _attenuation,
+    # of the film fit, whose bands are free to move, weaken and widen
+    "recognised": lambda v: (
+        f"The coating, its bands free to move and to weaken, explains {_share(v['explained'])} of what the "
+        f"sample shows beyond bare specimens; {_share(v['share'])} of the band strength that could be found "
+        "is found."
+    ),
+    "layer-shown": _layer,
+    "layer-not-shown": lambda v: f"The sample shows no more than bare specimens do ({_chance(v)}).",
+    "layer-differs": lambda v: (
+        f"The coating, its bands free to move and to weaken, explains only {_share(v['explained'])} of what "
+        "the sample shows beyond bare specimens: most of it is something else."
+    ),
+    "not-sensitive": lambda v: (
+        f"The amount is below the decision limit, but {limit(v['detectable'])} of neat would be needed to be "
+        "found: that it was not found shows little."
+    ),
+    "band-open": _open,
+    "left-over-beside-band": lambda v: (
+        f"Something is left over beside {v.bands(v['positions'])}, which may be a part that moved."
+    ),
+    "too-little-judged": lambda v: (
+        f"The bands that can be judged here hold only {_share(v['share'])} of the coating's band strength; "
+        f"not judged: {v.bands(v['positions'])}."
+    ),
+    "strongest-not-judged": lambda v: (
+        f"The strongest band, {v.band(v['position'])}, cannot be judged here; those that can hold "
+        f"{_share(v['share'])} of the coating's band strength."
+    ),
+    "layer-over-substrate": lambda _: (
+        "A layer that was not recognised lies over the substrate and may be what changes its bands."
+    ),
 }

@@ -31,7 +31,6 @@ from spectra.report.words.numerals import (
     plain,
     position,
     share,
-    wavenumber,
     wavenumbers,
 )
 from spectra.report.words.reasons import Values, names_of, sentence
@@ -145,11 +144,11 @@ def _decided(verification: Verification) -> str:
 
 
 def _layer(sample: SampleFinding) -> Iterator[str]:
-    """Say whether anything at all is on the surface, where that was judged."""
-    layer = getattr(sample, "layer", None)
-    if layer is not None:
-        why = " ".join(sentence(reason) for reason in layer.reasons)
-        yield f"A layer of whatever kind, beyond what bare specimens show: {layer.verdict}. {why}".strip()
+    """Say whether anything at all is on the surface."""
+    if sample.layer is not None:
+        why = " ".join(sentence(reason) for reason in sample.layer.reasons)
+        like = f" It looks like {listed(sample.layer.looks_like)}." if sample.layer.looks_like else ""
+        yield f"A layer of whatever kind, beyond what bare specimens show: {sample.layer.verdict}. {why}{like}"
 
 
 def _presence(verification: Verification, coating: CoatingFinding) -> str:
@@ -278,13 +277,12 @@ def _residues(sample: SampleFinding) -> Iterator[str]:
 
 def residue_limit(residue: Residue) -> str:
     """Return a residue's detection limit, or that there is none."""
-    least = getattr(residue, "detectable", None)
-    if least is None:
+    if residue.detectable is None:
         return NO_LIMIT
-    return f"detection limit {limit(least)} of its own reference"
+    return f"detection limit {limit(residue.detectable)} of its own reference"
 
 
 def hidden_bands(residue: Residue) -> str:
     """Name the bands of a residue that substrate or coating hide, where that is known."""
-    hidden = getattr(residue, "bands_hidden", ())
-    return f"hidden: {', '.join(wavenumber(place) for place in hidden)}" if hidden else ""
+    falling = sorted(residue.hidden, reverse=True)
+    return f"hidden by substrate or coating: {wavenumbers(falling)}" if falling else ""

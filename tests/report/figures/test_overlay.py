@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import threading
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Any
 from xml.etree import ElementTree
 
@@ -140,7 +140,7 @@ def test_labels_are_spread_in_order_and_stay_inside() -> None:
     widths = [8.0, 8.0, 8.0, 8.0]
     placed = spread(wanted, widths, 0.0, 60.0)
     assert placed == sorted(placed)
-    assert all(right - left >= 9.0 - 1e-9 for left, right in zip(placed, placed[1:], strict=False))
+    assert all(right - left >= 9.0 - 1e-9 for left, right in pairwise(placed))
     assert placed[0] >= 4.0 - 1e-9
     assert placed[-1] <= 56.0 + 1e-9
     assert spread([20.0], [8.0], 0.0, 60.0) == [20.0]
@@ -212,7 +212,7 @@ def test_small_figures_fall_too_and_show_every_unmasked_band(stacks: dict[tuple[
     heads, feet = heads_and_ticks(positions(fakes.good_sample(), stacks))
     assert heads == ["1655 cm⁻¹", "1549 cm⁻¹", "1245 cm⁻¹, not seen"]
     assert all(number % 10 == 0 for number in feet)
-    falls = [left > right for left, right in zip(feet, feet[1:], strict=False)]
+    falls = [left > right for left, right in pairwise(feet)]
     assert falls.count(False) <= 2  # only from one window to the next
 
 

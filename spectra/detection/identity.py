@@ -1,0 +1,105 @@
+"""Is anything there, and is it the named coating: both asked before whether it changed.
+
+The layer: an F test of everything the sample shows beyond bare substrate, contact and gases, without any
+coating. The coating: its bands may have moved, weakened or widened and it is still the coating if together
+they explain what is there, and if enough of the strength that could be found is found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from spectra.detection.rule import remedies_of
+from spectra.detection.settings import IdentitySettings
+from spectra.filmfit.account import Account, Excess
+from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, SHOWN, Layer, Presence, Reason
+
+
+@dataclass(frozen=True)
+class Identity:
+    """Whether a layer is the named coating.
+
+    Attributes
+    ----------
+    named : bool
+    explained : float
+        Share of the excess energy that the coating explains.
+    found : tuple of float, cm-1
+        Expected places of the bands that were found.
+    share : float
+        Of the strength that could be found, what was found.
+    """
+
+    named: bool
+    explained: float
+    found: tuple[float, ...]
+    share: float
+
+
+def judge_layer(excess: Excess, presence: Mapping[str, Presence], settings: IdentitySettings) -> Layer:
+    """Say whether anything is on the surface that bare specimens do not show.
+
+    A coating that is present is a layer, however little of it there is: its own test sees less than the test
+    of everything at once.
+
+    Parameters
+    ----------
+    excess : Excess
+    presence : mapping of coating to Presence
+    settings : IdentitySettings
+    """
+    there = tuple(name for name, figures in presence.items() if figures.verdict == PRESENT)
+    values = {"p_value": excess.p_value, "alpha": settings.layer_alpha}
+    if there or excess.p_value < settings.layer_alpha:
+        return Layer(SHOWN, (Reason("layer-shown", values),), excess.p_value, there)
+    return Layer(NOT_SHOWN, (Reason("layer-not-shown", values),), excess.p_value)
+
+
+def foreign(figures: Presence, account: Account, settings: IdentitySettings) -> Presence:
+    """Take back a presence where a plain layer is mostly not this coating, however its bands are moved.
+
+    Parameters
+    ----------
+    figures : Presence
+        By the unmoved shape.
+    account : Account
+        Not named.
+    settings : IdentitySettings
+    """
+    if (
+        figures.verdict != PRESENT
+        or account.explained >= settings.mostly
+        or account.chi_square < settings.misfit
+    ):
+        return figures
+    cause = Reason("layer-differs", {"explained": account.explained})
+    return replace(
+        figures, verdict=CANNOT_TELL, reasons=(cause, *figures.reasons), remedies=remedies_of((cause,))
+    )
+
+
+def identify(account: Account, settings: IdentitySettings) -> Identity:
+    """Say whether what is there is this coating, changed or not.
+
+    Parameters
+    ----------
+    account : Account
+    settings : IdentitySettings
+    """
+    narrow = [band for band in account.bands if band.narrow]
+    found = [
+        band
+        for band in narrow
+        if band.ratio > settings.least_ratio and band.ratio > settings.found * band.ratio_error
+    ]
+    could = sum(band.share for band in narrow if band.ratio_reach < settings.could)
+    share = sum(band.share for band in found) / could if could > 0.0 else 0.0
+    fits = account.chi_square < settings.misfit or account.explained >= settings.surely
+    named = (
+        account.explained >= settings.explained
+        and fits
+        and len(found) >= settings.needed
+        and share >= settings.share
+    )
+    return Identity(named, account.explained, tuple(band.expected for band in found), share)

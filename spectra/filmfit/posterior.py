@@ -1,0 +1,398 @@
+"""The joint posterior of one sample: amount, optics and every band, linearised where it stands.
+
+    whitened difference = change(log amount, unknowns, bands) + tolerated + contact + noise
+
+Every unknown has its prior: the optical ones an even one, treated as a Gaussian of the same variance and kept
+inside its ends; each band a spike (what an unchanged band may differ by) or, where it is flagged as moved or
+of another strength, a slab. The tolerated parts of the substrate and the contact response are linear and
+solved for anew at each step. Gauss-Newton on the exact response; two to four steps.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from spectra.filmfit.model import FilmModel
+from spectra.optics.fresnel import ComplexArray
+from spectra.optics.material import BoolArray
+from spectra.spectrum import Frozen
+from spectra.units import FloatArray
+from spectra.variation.nuisances import contact_response
+
+EVEN = np.sqrt(1.0 / 3.0)  # standard deviation of an even prior from -1 to 1
+FREE_PLACE, FREE_STRENGTH = 60.0, 3.0  # a band without its prior
+START_AMOUNT = 10.0  # standard deviation of the logarithm of the amount: flat
+BROAD_PLACE, BROAD_STRENGTH, BROAD_WIDTH = 0.05, 0.2, 0.1  # more room for bands that are not judged
+STIR = 0.02  # step of the slopes of band strengths with the optical unknowns
+WIDEST_MISFIT = 1e4  # chi-square up to which what is left over widens errors
+
+
+@dataclass(frozen=True, eq=False)
+class State(Frozen):
+    """Where the unknowns stand.
+
+    Attributes
+    ----------
+    log_amount : float
+    z : ndarray, shape (u,)
+        Optical unknowns, -1 to 1.
+    shift, height, widening : ndarray, shape (b,)
+        Of each band: cm-1, relative, and logarithm of the relative width.
+    moved, resized : ndarray of bool, shape (b,)
+        Flags.
+    """
+
+    log_amount: float
+    z: FloatArray
+    shift: FloatArray
+    height: FloatArray
+    widening: FloatArray
+    moved: BoolArray
+    resized: BoolArray
+
+    @property
+    def vector(self) -> FloatArray:
+        """All numbers in a row."""
+        return np.concatenate([[self.log_amount], self.z, self.shift, self.height, self.widening])
+
+    def at(self, vector: FloatArray) -> State:
+        """Return the same flags at other numbers."""
+        u, b = self.z.size, self.shift.size
+        parts = np.split(vector[1:], [u, u + b, u + 2 * b, u + 3 * b])
+        return replace(
+            self, log_amount=float(vector[0]), z=parts[0], shift=parts[1], height=parts[2], widening=parts[3]
+        )
+
+
+def unchanged(state: State) -> State:
+    """Return the same amount and optics with every band at its place."""
+    b = state.shift.size
+    none = np.zeros(b, dtype=bool)
+    return replace(
+        state, shift=np.zeros(b), height=np.ones(b), widening=np.zeros(b), moved=none, resized=none
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Target(Frozen):
+    """One sample against one film model.
+
+    Attributes
+    ----------
+    model : FilmModel
+    difference : ndarray, shape (r,), absorbance
+        Mean of the sample minus mean of the bare set.
+    cleared : ndarray, shape (r,)
+        The same whitened and clear of what is held, in units of its standard deviation.
+    scale : float
+        That standard deviation, in units of one unit's.
+    freedom : float
+        Share of their priors' width that the optical unknowns are given: less than one while the bands are
+        sought, or they would be bent to stand in for bands that moved.
+    new : tuple of ndarray, each shape (r,)
+        Bands found that are none of the coating's, whitened and in units of ``scale``; free.
+    """
+
+    model: FilmModel
+    difference: FloatArray
+    cleared: FloatArray
+    scale: float
+    freedom: float = 1.0
+    new: tuple[FloatArray, ...] = ()
+
+    def with_new(self, row: FloatArray) -> Target:
+        """Return the same with one more band that is none of the coating's, in units of the scale."""
+        return replace(self, new=(*self.new, row))
+
+    @cached_property
+    def tolerated(self) -> FloatArray:
+        """Rows that are fitted with a prior of one: the substrate's tolerances."""
+        return np.asarray(self.model.ground.tolerated / self.scale)
+
+    @cached_property
+    def others(self) -> FloatArray:
+        """Other coatings and bands that are none of the coating's, free."""
+        return np.vstack([self.model.others / self.scale, *(row[None] for row in self.new)])
+
+
+def set_target(model: FilmModel, mean: FloatArray, variance: float) -> Target:
+    """Set a sample against a model.
+
+    Parameters
+    ----------
+    model : FilmModel
+    mean : ndarray, shape (r,), absorbance
+        Mean of the sample's specimens on the model's points.
+    variance : float
+        Of that mean against the bare mean, in units of one unit's.
+    """
+    ground = model.ground
+    scale = float(np.sqrt(variance * ground.inflation))
+    difference = mean - ground.bare
+    return Target(model, difference, ground.clear(difference[None])[0] / scale, scale)
+
+
+@dataclass(frozen=True, eq=False)
+class Fit(Frozen):
+    """The linearised posterior at a state.
+
+    Attributes
+    ----------
+    target : Target
+    state : State
+    change : ndarray, shape (r,), absorbance
+        Coated minus bare.
+    gain : ndarray, shape (r,), complex
+    rest : ndarray, shape (r,)
+        Residual with the bands where they stand, before the linear parts are taken off.
+    rows : ndarray, shape (q, r)
+        Slopes of all unknowns: amount, optics, shifts, heights, widths; tolerances, others, contact.
+    """
+
+    target: Target
+    state: State
+    change: FloatArray
+    gain: ComplexArray
+    rest: FloatArray
+    rows: FloatArray
+
+    @property
+    def numbers(self) -> int:
+        """How many of the rows are numbers of the state."""
+        return int(self.state.vector.size)
+
+    def row_of(self, band: int) -> list[int]:
+        """Rows of shift, height and width of one band."""
+        first, b = 1 + self.state.z.size, self.state.shift.size
+        return [first + band, first + b + band, first + 2 * b + band]
+
+    @property
+    def other_rows(self) -> range:
+        """Rows of what is none of the coating's: other coatings, residues, new bands."""
+        last = len(self.rows) - 1  # the contact response
+        return range(last - len(self.target.others), last)
+
+    @cached_property
+    def normal(self) -> FloatArray:
+        """Rows times rows."""
+        return np.asarray(self.rows @ self.rows.T)
+
+    @cached_property
+    def products(self) -> FloatArray:
+        """Rows times residual."""
+        return np.asarray(self.rows @ self.rest)
+
+    @cached_property
+    def prior(self) -> tuple[FloatArray, FloatArray]:
+        """Centres and standard deviations of all unknowns."""
+        return prior_of(self.target, self.state)
+
+    @property
+    def values(self) -> FloatArray:
+        """Where all unknowns stand; the linear ones at zero."""
+        return np.concatenate([self.state.vector, np.zeros(len(self.rows) - self.numbers)])
+
+    @cached_property
+    def left(self) -> FloatArray:
+        """Residual after the linear parts, shape (r,)."""
+        n = self.numbers
+        return np.asarray(self.rest - self._linear @ self.rows[n:])
+
+    @cached_property
+    def _linear(self) -> FloatArray:
+        n, (_, sd) = self.numbers, self.prior
+        inner = self.normal[n:, n:] + np.diag(1.0 / sd[n:] ** 2)
+        return np.asarray(np.linalg.solve(inner, self.products[n:]))
+
+    @cached_property
+    def chi_square(self) -> float:
+        """Squared residual a degree of freedom."""
+        return float(self.left @ self.left) / max(self.left.size - self.numbers / 2, 1.0)
+
+    def total(self, noise: float = 1.0) -> float:
+        """Return -2 log posterior, the flags' costs included, with the residual in units of ``noise``."""
+        n, (centre, sd) = self.numbers, self.prior
+        settings, state = self.target.model.settings, self.state
+        pull = ((state.vector - centre[:n]) / sd[:n])[1:]
+        cost = settings.place_cost * state.moved.sum() + settings.strength_cost * state.resized.sum()
+        linear = float((self._linear**2) @ (1.0 / sd[n:] ** 2))
+        return float(self.left @ self.left) / noise + linear + float(pull @ pull) + float(cost)
+
+    @property
+    def growth(self) -> float:
+        """Factor on variances for what the fit leaves over: a misfit of optics goes one way over points."""
+        settings = self.target.model.settings
+        return 1.0 + settings.coherent * max(0.0, self.chi_square - settings.good)
+
+    def misfit_at(self, band: int) -> float:
+        """Factor on the variances of one band: what is left over there or, if more, over all."""
+        weights = self.rows[self.row_of(band)[1]] ** 2
+        local = float(weights @ self.left**2) / max(float(weights.sum()), 1e-300)
+        return max(1.0, self.growth, local)
+
+
+def prior_of(target: Target, state: State) -> tuple[FloatArray, FloatArray]:
+    """Centres and standard deviations of all unknowns, in the order of a fit's rows."""
+    model = target.model
+    s, broad, widths = model.settings, ~model.judged, model.bands.widths
+    place = np.where(
+        state.moved, FREE_PLACE, np.hypot(s.place, model.place_error) + BROAD_PLACE * widths * broad
+    )
+    strength = np.where(state.resized, s.loose_strength, s.strength + BROAD_STRENGTH * broad)
+    width = np.where(state.moved | state.resized, s.loose_width, s.width + BROAD_WIDTH * broad)
+    linear = np.concatenate([np.ones(len(target.tolerated)), np.full(len(target.others), 1e3), [1.0]])
+    sd = np.concatenate(
+        [[START_AMOUNT], EVEN * target.freedom * model.response.room, place, strength, width, linear]
+    )
+    b, u = state.shift.size, state.z.size
+    centre = np.concatenate([np.zeros(1 + u + b), np.ones(b), np.zeros(b), np.zeros(linear.size)])
+    centre[0] = state.log_amount
+    return centre, sd
+
+
+def linearise(target: Target, state: State) -> Fit:
+    """Linearise the posterior at a state."""
+    model, strengths = target.model, band_strengths(target.model, state.z)
+    edits = _edits(model, state)
+    extra = strengths @ edits
+    stronger = [
+        (band_strengths(model, _stirred(state.z, i)) - strengths) / STIR @ edits for i in range(state.z.size)
+    ]
+    rates = np.reshape(np.array(stronger, dtype=np.complex128), (state.z.size, extra.size))
+    linear = model.response.linear(float(np.exp(state.log_amount)), state.z, extra, rates)
+    places, heights, widths = [], [], []
+    for b in range(len(model.bands)):
+        there, moved, wider = model.templates.with_slopes(b, float(state.shift[b]), float(state.widening[b]))
+        gain = linear.gain * strengths[b]
+        places.append((gain * state.height[b] * moved).real)
+        heights.append((gain * there).real)
+        widths.append((gain * state.height[b] * wider).real)
+    touch = contact_response(model.ground.bare + linear.change)
+    rows = np.vstack([linear.change, linear.log_slope, linear.slopes, *places, *heights, *widths, touch])
+    white = model.ground.clear(rows) / target.scale
+    every = np.vstack([white[1:-1], target.tolerated, target.others, white[-1:]])
+    return Fit(target, state, linear.change, linear.gain, target.cleared - white[0], every)
+
+
+def film_extra(model: FilmModel, state: State) -> ComplexArray:
+    """Return what the bands add to the film's function by not standing at their places, shape (r,)."""
+    return np.asarray(band_strengths(model, state.z) @ _edits(model, state))
+
+
+def _stirred(z: FloatArray, unknown: int) -> FloatArray:
+    """Move one unknown a little."""
+    moved = z.copy()
+    moved[unknown] += STIR
+    return moved
+
+
+def band_strengths(model: FilmModel, z: FloatArray) -> FloatArray:
+    """How strong each band is at these optics, against those its template was made at, shape (b,)."""
+    now, then = model.response.function(z), model.response.function(model.base)
+    at = np.clip(np.searchsorted(model.templates.points, model.bands.positions), 0, now.size - 1)
+    absorbs = "imag" if model.source is not None else "real"
+    ratio = getattr(now, absorbs)[at] / np.maximum(getattr(then, absorbs)[at], 1e-9)
+    return np.asarray(np.clip(ratio, 0.3, 3.0))
+
+
+def _edits(model: FilmModel, state: State) -> ComplexArray:
+    """Return what each band adds to the film's function by not standing at its place, shape (b, r)."""
+    edits = np.zeros((len(model.bands), model.templates.points.size), dtype=np.complex128)
+    for b in range(len(model.bands)):
+        shift, height, wide = float(state.shift[b]), float(state.height[b]), float(state.widening[b])
+        if (shift, height, wide) != (0.0, 1.0, 0.0):
+            edits[b] = height * model.templates.at(b, shift, wide) - model.templates.at(b, 0.0, 0.0)
+    return edits
+
+
+def polish(target: Target, state: State, rounds: int = 6, enough: float = 0.1) -> Fit:
+    """Go to the mode from a state: Gauss-Newton, kept inside the priors' ends and half a band a step."""
+    fit = linearise(target, state)
+    for _ in range(rounds):
+        centre, sd = fit.prior
+        slope = fit.products - (fit.values - centre) / sd**2
+        step: FloatArray = np.asarray(np.linalg.solve(fit.normal + np.diag(1.0 / sd**2), slope))
+        if float(step @ slope) < enough:
+            return fit
+        fit = linearise(target, _stepped(target.model, fit.state, step[: fit.numbers]))
+    return fit
+
+
+def _stepped(model: FilmModel, state: State, step: FloatArray) -> State:
+    """Take a step, limited."""
+    old = state.vector
+    move = np.concatenate([np.clip(step[:1], -1.0, 1.0), step[1:]])
+    new = state.at(old + move)
+    limit, reach = np.maximum(0.35 * model.bands.widths, 3.0), model.settings.reach
+    least, most = np.log(model.response.bounds)
+    return replace(
+        new,
+        log_amount=float(np.clip(new.log_amount, least, most)),
+        z=np.clip(new.z, -model.response.room, model.response.room),
+        shift=np.clip(
+            new.shift, np.maximum(state.shift - limit, -reach), np.minimum(state.shift + limit, reach)
+        ),
+        height=np.clip(new.height, 0.0, 3.0),
+        widening=np.clip(new.widening, -0.5, 0.5),
+    )
+
+
+def free_band(fit: Fit, band: int, misfit: float | None = None) -> tuple[FloatArray, FloatArray]:
+    """Estimate and covariance of one band's shift, height and width with its own spike removed.
+
+    Widened by how the same weights scatter over left-out bare units, and by what the fit leaves over.
+
+    Parameters
+    ----------
+    fit : Fit
+    band : int
+    misfit : float, optional
+        Chi-square a degree that counts as noise; the fit's own where the band stands if not given.
+
+    Returns
+    -------
+    ndarray, shape (3,)
+        cm-1, relative height, logarithm of the relative width.
+    ndarray, shape (3, 3)
+    """
+    centre, sd = fit.prior
+    rows = fit.row_of(band)
+    sd = sd.copy()
+    sd[rows] = FREE_PLACE, FREE_STRENGTH, fit.target.model.settings.loose_width
+    covariance: FloatArray = np.asarray(np.linalg.inv(fit.normal + np.diag(1.0 / sd**2)))
+    found = fit.values + covariance @ (fit.products - (fit.values - centre) / sd**2)
+    left_over = fit.misfit_at(band) if misfit is None else misfit
+    wide = widening(fit, covariance[rows]) * np.sqrt(min(left_over, WIDEST_MISFIT))
+    return found[rows], covariance[np.ix_(rows, rows)] * np.outer(wide, wide)
+
+
+def widening(fit: Fit, weights: FloatArray) -> FloatArray:
+    """How much wider than modelled estimates scatter over left-out bare units, at least one.
+
+    The ratio of real to modelled variance is shrunk towards one with as many degrees of freedom as there are
+    bare units beyond one.
+
+    Parameters
+    ----------
+    fit : Fit
+    weights : ndarray, shape (m, q)
+        Weights of the estimates on the fit's rows.
+    """
+    ground = fit.target.model.ground
+    on_points = weights @ fit.rows
+    along = on_points - (on_points @ ground.mean_direction.T) @ ground.mean_direction
+    squares = (along @ ground.left_out.T) ** 2 / np.maximum((along**2).sum(axis=1, keepdims=True), 1e-300)
+    count = len(ground.left_out)
+    ratio = (count - 1 + squares.sum(axis=1)) / (2 * count - 1)
+    return np.asarray(np.sqrt(np.maximum(np.maximum(1.0, ratio) / ground.inflation, 1.0)))
+
+
+def visible(fit: Fit) -> BoolArray:
+    """Bands whose loss would show, were nothing changed: known before what became of them is looked at."""
+    plain = linearise(fit.target, unchanged(fit.state))
+    seen = fit.target.model.settings.seen
+    errors = [free_band(plain, b, 1.0)[1][1, 1] ** 0.5 for b in range(fit.state.shift.size)]
+    return np.array([error < seen for error in errors])

@@ -1,0 +1,332 @@
+"""What a coating does to the spectrum of a bare sample, as a function of how much there is.
+
+Two kinds with one face. :class:`StackResponse` computes crystal | film | substrate exactly; its unknowns are
+those of the two inversions (contact, index, what lies outside the range) and move all bands together.
+:class:`NeatResponse` scales the neat spectrum itself, where no geometry is known; its one unknown says how
+far the light's depth, which grows with wavelength, went into the neat spectrum and not into the thin film's.
+
+The film is given by ``extra``: what its bands add to the dielectric function (or to the neat absorbance) by
+standing elsewhere or by being stronger. A change of the film changes absorbance by Re(g d eps): the reflected
+amplitude is analytic in eps, so that two differences give both parts of g.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from spectra.optics.film import film_absorbance
+from spectra.optics.fresnel import ComplexArray
+from spectra.optics.geometry import Geometry
+from spectra.optics.material import Material
+from spectra.spectrum import Frozen
+from spectra.units import FloatArray
+
+TINY = 1e-4  # step of the numerical slopes in eps, contact and the logarithm of the amount
+THICKNESSES_NM = (4.0, 15.0, 40.0, 90.0, 180.0, 360.0, 800.0)  # where the search starts
+AMOUNTS = (0.01, 1.0)
+# The index above all vibrations of an unnamed organic material, 1.42 to 1.58; a named one's error is as often
+# too small, since the inversion's range of bands ends somewhere.
+UNKNOWN_INDEX = 1.6
+LEAST, MOST = 0.05, 5000.0  # nm; below one molecule to beyond the depth of the light
+LEAST_AMOUNT, MOST_AMOUNT = 1e-5, 30.0
+
+
+@dataclass(frozen=True, eq=False)
+class Linear(Frozen):
+    """A response at one place, and its slopes.
+
+    Attributes
+    ----------
+    change : ndarray, shape (r,), absorbance
+        Coated minus bare.
+    log_slope : ndarray, shape (r,)
+        With the logarithm of the amount.
+    slopes : ndarray, shape (u, r)
+        With each unknown, from -1 to 1 over its prior.
+    gain : ndarray, shape (r,), complex
+        g: a change of the film's function by d changes absorbance by Re(g d).
+    """
+
+    change: FloatArray
+    log_slope: FloatArray
+    slopes: FloatArray
+    gain: ComplexArray
+
+
+class Response(Protocol):
+    """What the inference needs of a coating."""
+
+    @property
+    def unknowns(self) -> tuple[str, ...]:
+        """Names of what moves all bands together."""
+
+    @property
+    def room(self) -> FloatArray:
+        """Half-width of each unknown's even prior, in units of the inversion's, shape (u,)."""
+
+    @property
+    def knots(self) -> tuple[float, ...]:
+        """Amounts where a search starts."""
+
+    @property
+    def bounds(self) -> tuple[float, float]:
+        """Least and greatest amount."""
+
+    def change(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
+        """Return coated minus bare."""
+
+    def linear(self, amount: float, z: FloatArray, extra: ComplexArray, rates: ComplexArray) -> Linear:
+        """Return the same with its slopes; ``rates``: how ``extra`` changes with each unknown, (u, r)."""
+
+    def function(self, z: FloatArray) -> ComplexArray:
+        """Return the film's function without ``extra``: eps, or the neat absorbance."""
+
+    def own(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
+        """Return the coating's own part of the change: its bands without the substrate's weakening."""
+
+
+@dataclass(frozen=True, eq=False)
+class Moves(Frozen):
+    """How a complex index moves with its unknowns: straight lines between the solved cases.
+
+    Attributes
+    ----------
+    names : tuple of str, length u
+    places : tuple of ndarray, each shape (m,)
+        Solved places of each unknown, -1 to 1, the middle included.
+    rows : tuple of ndarray, each shape (m, r), complex
+        Index there minus that of the middle.
+    """
+
+    names: tuple[str, ...]
+    places: tuple[FloatArray, ...]
+    rows: tuple[ComplexArray, ...]
+
+    def shift(self, z: Sequence[float] | FloatArray) -> ComplexArray | float:
+        """Change of the index at places ``z``, carried on beyond the last solved case."""
+        total: ComplexArray | float = 0.0
+        for i, place in enumerate(z):
+            j = self._segment(i, float(place))
+            total = total + self.rows[i][j] + (float(place) - self.places[i][j]) * self.slope(i, float(place))
+        return total
+
+    def slope(self, unknown: int, place: float) -> ComplexArray:
+        """Change of the index with one unknown."""
+        j = self._segment(unknown, place)
+        x, rows = self.places[unknown], self.rows[unknown]
+        return np.asarray((rows[j + 1] - rows[j]) / (x[j + 1] - x[j]))
+
+    def _segment(self, unknown: int, place: float) -> int:
+        """Return the number of the stretch between solved cases."""
+        x = self.places[unknown]
+        return int(np.clip(np.searchsorted(x, place) - 1, 0, x.size - 2))
+
+
+def moves_of(material: Material, index: ComplexArray, variants: ComplexArray) -> Moves:
+    """Sort a material's solved variants by unknown; ``index`` and ``variants`` on the points wanted."""
+    names = tuple(dict.fromkeys(material.moved))
+    places, rows = [], []
+    for name in names:
+        solved = [(0.0, np.zeros_like(index))] + [
+            (move, variant - index)
+            for moved, move, variant in zip(material.moved, material.moves, variants, strict=True)
+            if moved == name
+        ]
+        solved.sort(key=lambda pair: pair[0])
+        places.append(np.array([place for place, _ in solved]))
+        rows.append(np.array([row for _, row in solved]))
+    return Moves(names, tuple(places), tuple(rows))
+
+
+@dataclass(frozen=True, eq=False)
+class StackResponse(Frozen):
+    """Crystal (or air), film, substrate, computed exactly.
+
+    Attributes
+    ----------
+    points : ndarray, shape (r,), cm-1
+    geometry : Geometry
+        Of the sample.
+    film, bed : ndarray, shape (r,), complex
+        Index of coating and substrate at the middle of all priors.
+    film_moves, bed_moves : Moves
+    contact : tuple of float
+        Range of the sample's contact; moves with the substrate's contact.
+    """
+
+    points: FloatArray
+    geometry: Geometry
+    film: ComplexArray
+    film_moves: Moves
+    bed: ComplexArray
+    bed_moves: Moves
+    contact: tuple[float, float]
+
+    @property
+    def unknowns(self) -> tuple[str, ...]:
+        """Those of the coating, then those of the substrate."""
+        own = tuple(f"coating {name}" for name in self.film_moves.names)
+        return own + tuple(f"substrate {name}" for name in self.bed_moves.names)
+
+    @property
+    def room(self) -> FloatArray:
+        """One, but for an index that nobody stated."""
+        return np.array([UNKNOWN_INDEX if name.endswith("n_inf") else 1.0 for name in self.unknowns])
+
+    @property
+    def knots(self) -> tuple[float, ...]:
+        """Thicknesses where a search starts, nm."""
+        return THICKNESSES_NM
+
+    @property
+    def bounds(self) -> tuple[float, float]:
+        """Least and greatest thickness, nm."""
+        return LEAST, MOST
+
+    def function(self, z: FloatArray) -> ComplexArray:
+        """Return the dielectric function of the coating."""
+        return np.asarray((self.film + self.film_moves.shift(z[: len(self.film_moves.names)])) ** 2)
+
+    def change(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
+        """Coated minus bare at a thickness in nm."""
+        bed, phi = self._below(z)
+        return self._coated(self.function(z) + extra, bed, amount, phi) - self._bare(bed, phi)
+
+    def own(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
+        """Coated minus the same with the film's absorption switched off."""
+        bed, phi = self._below(z)
+        eps = self.function(z) + extra
+        inert = np.full(eps.shape, complex(np.mean(eps.real)))
+        return self._coated(eps, bed, amount, phi) - self._coated(inert, bed, amount, phi)
+
+    def linear(self, amount: float, z: FloatArray, extra: ComplexArray, rates: ComplexArray) -> Linear:
+        """Coated minus bare, and its slopes by the chain rule."""
+        eps, (bed, phi) = self.function(z) + extra, self._below(z)
+        coated, bare = self._coated(eps, bed, amount, phi), self._bare(bed, phi)
+        change = coated - bare
+        log_slope = (self._coated(eps, bed, amount * (1.0 + TINY), phi) - coated) / TINY
+        gain = _complex_slope(lambda step: self._coated(eps + step, bed, amount, phi), coated)
+        below = _complex_slope(lambda step: self._change_by_bed(eps, bed, amount, phi, step), change)
+        own = len(self.film_moves.names)
+        index = np.sqrt(eps - extra)
+        rows = [
+            (gain * (2.0 * index * self.film_moves.slope(i, float(z[i])) + rates[i])).real for i in range(own)
+        ]
+        for i, name in enumerate(self.bed_moves.names):
+            row = (below * 2.0 * bed * self.bed_moves.slope(i, float(z[own + i]))).real
+            if name == "contact":
+                row = row + self._contact_slope(eps, bed, amount, phi, change)
+            rows.append(row)
+        return Linear(change, log_slope, np.reshape(rows, (len(rows), self.points.size)), gain)
+
+    def _below(self, z: FloatArray) -> tuple[ComplexArray, float]:
+        """Substrate's index and the sample's contact."""
+        places = z[len(self.film_moves.names) :]
+        low, high = self.contact
+        contact = 0.0
+        if "contact" in self.bed_moves.names:
+            contact = float(places[self.bed_moves.names.index("contact")])
+        return np.asarray(self.bed + self.bed_moves.shift(places)), 0.5 * (low + high) + 0.5 * contact * (
+            high - low
+        )
+
+    def _coated(self, eps: ComplexArray, bed: ComplexArray, nm: float, phi: float) -> FloatArray:
+        return film_absorbance(self.points, np.sqrt(eps), bed, nm, self.geometry, phi)
+
+    def _bare(self, bed: ComplexArray, phi: float) -> FloatArray:
+        return film_absorbance(self.points, None, bed, 0.0, self.geometry, phi)
+
+    def _change_by_bed(
+        self, eps: ComplexArray, bed: ComplexArray, nm: float, phi: float, step: complex
+    ) -> FloatArray:
+        moved = np.sqrt(bed**2 + step)
+        return self._coated(eps, moved, nm, phi) - self._bare(moved, phi)
+
+    def _contact_slope(
+        self, eps: ComplexArray, bed: ComplexArray, nm: float, phi: float, change: FloatArray
+    ) -> FloatArray:
+        """Slope with the unknown that moves the sample's contact over its range."""
+        low, high = self.contact
+        moved = self._coated(eps, bed, nm, phi - TINY) - self._bare(bed, phi - TINY)
+        return np.asarray((change - moved) / TINY * 0.5 * (high - low))
+
+
+def _complex_slope(value: Callable[[complex], FloatArray], base: FloatArray) -> ComplexArray:
+    """Complex g with d value = Re(g d): from a real and an imaginary step."""
+    return np.asarray((value(TINY) - base) / TINY - 1j * (value(1j * TINY) - base) / TINY)
+
+
+@dataclass(frozen=True, eq=False)
+class NeatResponse(Frozen):
+    """The neat spectrum itself, scaled.
+
+    Attributes
+    ----------
+    points : ndarray, shape (r,), cm-1
+    neat : ndarray, shape (r,), absorbance
+    by_depth : bool
+        Whether neat and film may differ by the light's depth (ATR of unknown geometry).
+    """
+
+    points: FloatArray
+    neat: FloatArray
+    by_depth: bool
+
+    @property
+    def unknowns(self) -> tuple[str, ...]:
+        """The share of the depth, where it matters."""
+        return ("depth",) if self.by_depth else ()
+
+    @property
+    def room(self) -> FloatArray:
+        """One."""
+        return np.ones(len(self.unknowns))
+
+    @property
+    def knots(self) -> tuple[float, ...]:
+        """Amounts where a search starts."""
+        return AMOUNTS
+
+    @property
+    def bounds(self) -> tuple[float, float]:
+        """Least and greatest amount."""
+        return LEAST_AMOUNT, MOST_AMOUNT
+
+    def function(self, z: FloatArray) -> ComplexArray:  # noqa: ARG002 (the face of every response)
+        """Return the neat absorbance."""
+        return np.asarray(self.neat.astype(np.complex128))
+
+    def change(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
+        """Coated minus bare."""
+        return np.asarray(amount * self._depth(z) * (self.neat + extra.real))
+
+    def own(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
+        """Coated minus bare: a scaled spectrum weakens nothing."""
+        return self.change(amount, z, extra)
+
+    def linear(
+        self,
+        amount: float,
+        z: FloatArray,
+        extra: ComplexArray,
+        rates: ComplexArray,  # noqa: ARG002 (the face of every response)
+    ) -> Linear:
+        """Coated minus bare, and its slopes."""
+        change, depth = self.change(amount, z, extra), self._depth(z)
+        rows = [change * 0.5 * np.log(self.points / self._middle)] if self.by_depth else []
+        slopes = np.reshape(rows, (len(rows), self.points.size))
+        return Linear(change, change, slopes, np.asarray((amount * depth).astype(np.complex128)))
+
+    @property
+    def _middle(self) -> float:
+        return float(np.sqrt(self.points[0] * self.points[-1]))
+
+    def _depth(self, z: FloatArray) -> FloatArray:
+        """(nu / middle)^share, the share between 0 (-1) and 1 (+1)."""
+        if not self.by_depth:
+            return np.ones_like(self.points)
+        return np.asarray((self.points / self._middle) ** (0.5 * (1.0 + float(z[0]))))
