@@ -273,7 +273,17 @@ class PossibleCause:
 
 @dataclass(frozen=True)
 class Candidate:
-    """A material or functional group of the tables that fits an unexplained band."""
+    """A material or functional group of the tables that fits an unexplained band.
+
+    Attributes
+    ----------
+    position
+        Its usual position, cm-1; of a range the middle.
+    low, high
+        The range, where the source gives a range and no position within it; else None.
+    look_for
+        Other bands it shows, cm-1.
+    """
 
     material: str
     assignment: str
@@ -281,6 +291,8 @@ class Candidate:
     source: str
     checked: str
     look_for: tuple[float, ...] = ()
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True)
