@@ -57,7 +57,7 @@ def judge_layer(excess: Excess, presence: Mapping[str, Presence], settings: Iden
 
 
 def foreign(figures: Presence, account: Account, settings: IdentitySettings) -> Presence:
-    """Take back a presence where a plain layer is mostly not this coating, however its bands are moved.
+    """Take back a presence where a layer that shows is mostly not this coating, however its bands are moved.
 
     Parameters
     ----------
@@ -67,11 +67,7 @@ def foreign(figures: Presence, account: Account, settings: IdentitySettings) -> 
         Not named.
     settings : IdentitySettings
     """
-    if (
-        figures.verdict != PRESENT
-        or account.explained >= settings.mostly
-        or account.chi_square < settings.misfit
-    ):
+    if figures.verdict != PRESENT or account.explained >= settings.mostly:
         return figures
     cause = Reason("layer-differs", {"explained": account.explained})
     return replace(

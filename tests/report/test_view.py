@@ -90,8 +90,8 @@ def test_the_statement_of_a_present_coating_names_bands_interval_and_scope() -> 
     text = statement_of(fakes.good_sample())
     for needed in (
         (
-            "ATR infrared spectra (single reflection; diamond; 45 degrees; 700 to 3550 cm-1, a point each 2.00 "
-            "cm-1"
+            "ATR infrared spectra (single reflection; diamond; 45 degrees; 700 to 3550 cm-1, "
+            "a point each 2.00 cm-1"
         ),
         "6 spots on 2 coated specimens",
         "bare polycaprolactone (5 spots on 5 specimens)",

@@ -148,7 +148,8 @@ def _layer(sample: SampleFinding) -> Iterator[str]:
     if sample.layer is not None:
         why = " ".join(sentence(reason) for reason in sample.layer.reasons)
         like = f" It looks like {listed(sample.layer.looks_like)}." if sample.layer.looks_like else ""
-        yield f"A layer of whatever kind, beyond what bare specimens show: {sample.layer.verdict}. {why}{like}"
+        verdict = sample.layer.verdict
+        yield f"A layer of whatever kind, beyond what bare specimens show: {verdict}. {why}{like}"
 
 
 def _presence(verification: Verification, coating: CoatingFinding) -> str:
