@@ -31,6 +31,7 @@ from spectra.report.words.numerals import (
     plain,
     position,
     share,
+    wavenumber,
     wavenumbers,
 )
 from spectra.report.words.reasons import Values, names_of, sentence
@@ -278,9 +279,12 @@ def _residues(sample: SampleFinding) -> Iterator[str]:
 
 def residue_limit(residue: Residue) -> str:
     """Return a residue's detection limit, or that there is none."""
-    if residue.detectable is None:
+    if residue.detectable is not None:
+        return f"detection limit {limit(residue.detectable)} of its own reference"
+    if residue.detectable_height is None or residue.detectable_at is None:
         return NO_LIMIT
-    return f"detection limit {limit(residue.detectable)} of its own reference"
+    height, place = limit(residue.detectable_height), wavenumber(residue.detectable_at)
+    return f"detection limit {height} in absorbance, of its band at {place}"
 
 
 def hidden_bands(residue: Residue) -> str:
