@@ -283,8 +283,8 @@ def residue_limit(residue: Residue) -> str:
         return f"detection limit {limit(residue.detectable)} of its own reference"
     if residue.detectable_height is None or residue.detectable_at is None:
         return NO_LIMIT
-    height, place = limit(residue.detectable_height), wavenumber(residue.detectable_at)
-    return f"detection limit {height} in absorbance, of its band at {place}"
+    height, place = plain(residue.detectable_height, 2), wavenumber(residue.detectable_at)
+    return f"detection limit: absorbance {height} of its band at {place}"
 
 
 def hidden_bands(residue: Residue) -> str:
