@@ -3,11 +3,11 @@
 ``view(verification, date)`` turns the result into records of finished strings; the page and the terminal
 only lay them out. The words stand in the modules behind this one:
 
-- ``numerals``: how a number is rounded and given its unit and interval;
-- ``reasons`` and ``remedies``: the sentence and the remedy of every reason code;
-- ``phrases``: the decision rule, the statement for a paper, the cautions;
-- ``tables`` and ``inputtables``: heads and cells of every table;
-- ``captions``: words in and below the figures.
+- ``words.numerals``: how a number is rounded and given its unit and interval;
+- ``words.reasons`` and ``words.remedies``: the sentence and the remedy of every reason code;
+- ``words.statement``: the decision rule, the statement for a paper, the cautions;
+- ``tables``: heads and cells of every table;
+- ``words.captions``: words in and below the figures.
 """
 
 from __future__ import annotations
