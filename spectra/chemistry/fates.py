@@ -39,6 +39,9 @@ from spectra.peaks.reference import Reference
 from spectra.statistics import critical_factor, exceedance, holm
 from spectra.units import FloatArray
 
+ADRIFT = 4.0  # standard errors
+BROAD_SHARE = 0.03  # of a broad band's width, by which its place is uncertain beside its neighbours
+
 Assign = Callable[[Peak], Assigned]
 
 
@@ -68,7 +71,13 @@ class Fated:
     def waiting(self) -> bool:
         """Flagged as changed, or judged and not inside, without a proof of change."""
         flagged = self.band.narrow and (self.band.moved or self.band.resized)
-        return not self.reasons and (flagged or (self.judged and not self.inside))
+        return not self.reasons and (flagged or self.adrift or (self.judged and not self.inside))
+
+    @property
+    def adrift(self) -> bool:
+        """Too broad to be judged, and far from its place all the same."""
+        away = abs(self.band.shift) - ADRIFT * self.band.shift_error
+        return not self.band.narrow and away > self.margin + BROAD_SHARE * self.band.width
 
 
 def follow_bands(

@@ -140,13 +140,26 @@ def overlay(
 @click.option("--thickness", type=float, metavar="NM", help="Film thickness that is to be found.")
 @click.option("--specimens", type=int, help="Coated specimens to be measured; 3 if not said.")
 @click.option("--spots", type=int, help="Spots on each; 1 if not said.")
+@click.option(
+    "--evenness",
+    type=float,
+    metavar="SHARE",
+    help="Variation from spot to spot that is to be decided, as 0.2; with --thickness.",
+)
 @click.option("--json", "form", flag_value="json", help="Print JSON.")
 @quiet_option
-def plan(study: Path, form: str | None, quiet: bool, thickness: float | None, **design: int | None) -> None:
+def plan(
+    study: Path,
+    form: str | None,
+    quiet: bool,
+    thickness: float | None,
+    evenness: float | None,
+    **design: int | None,
+) -> None:
     """Say from bare and neat spectra alone what a measurement can show.
 
     Usable and masked bands, the detectable thickness on this crystal and on others, and the specimens that
-    a wanted thickness takes. The study needs no samples yet.
+    a wanted thickness or a wanted evenness takes. The study needs no samples yet.
     """
     from dataclasses import replace
 
@@ -158,7 +171,7 @@ def plan(study: Path, form: str | None, quiet: bool, thickness: float | None, **
     given = {name: number for name, number in design.items() if number is not None}
     settings = replace(wanted.settings, plan=replace(wanted.settings.plan, **given))
     with Meter(quiet) as meter:
-        outlook = look_ahead(replace(wanted, settings=settings), thickness, meter)
+        outlook = look_ahead(replace(wanted, settings=settings), thickness, meter, evenness)
     click.echo((as_plan_json if form == "json" else as_plan_text)(outlook), nl=False)
 
 
@@ -234,3 +247,32 @@ def bands(query: tuple[str, ...], form: str | None, **choice: Any) -> None:
     from spectra.cli.band_listing import band_listing
 
     click.echo(band_listing(" ".join(query) or None, form=form or "text", **choice), nl=False)
+
+
+@main.command(short_help="Do all of it on a page in the browser.", epilog="Example: coatproof page gauze")
+@click.argument("folder", type=FILE, default=".")
+@click.option("--port", type=int, default=0, help="Port on this machine; a free one if not said.")
+@click.option("--no-browser", "quiet", is_flag=True, help="Do not open the browser; only print the address.")
+def page(folder: Path, port: int, quiet: bool) -> int:
+    """Open a page in the browser that does the whole job on one folder.
+
+    The page is served by this machine to this machine alone, and keeps everything in the folder's study.toml.
+    Close it with its last button, or with Ctrl and C here.
+    """
+    from spectra.errors import UsageError
+
+    try:
+        from spectra.page.server import serve
+    except ImportError as error:
+        raise UsageError(f"the page needs {error.name}: pip install 'coatproof[page]'") from None
+
+    def tell_address(address: str) -> None:
+        click.echo(address)
+        if not quiet:
+            click.launch(address)
+
+    try:
+        serve(folder, port, tell_address, datetime.date.today)
+    except KeyboardInterrupt:
+        click.echo("Closed.", err=True)
+    return 0

@@ -190,6 +190,11 @@ class Fit(Frozen):
         """Centres and standard deviations of all unknowns."""
         return prior_of(self.target, self.state)
 
+    @cached_property
+    def covariance(self) -> FloatArray:
+        """Of all unknowns under their priors, the residual's noise counted as one."""
+        return np.asarray(np.linalg.inv(self.normal + np.diag(self.prior[1] ** -2.0)))
+
     @property
     def values(self) -> FloatArray:
         """Where all unknowns stand; the linear ones at zero."""
@@ -223,7 +228,7 @@ class Fit(Frozen):
 
     @property
     def growth(self) -> float:
-        """Factor on variances for what the fit leaves over: misfit of optics goes one way over many points."""
+        """Factor on variances for what the fit leaves over: a misfit of optics goes one way over points."""
         settings = self.target.model.settings
         return 1.0 + settings.coherent * max(0.0, self.chi_square - settings.good)
 
@@ -360,13 +365,16 @@ def free_band(fit: Fit, band: int, misfit: float | None = None) -> tuple[FloatAr
     """
     centre, sd = fit.prior
     rows = fit.row_of(band)
-    sd = sd.copy()
-    sd[rows] = FREE_PLACE, FREE_STRENGTH, fit.target.model.settings.loose_width
-    covariance: FloatArray = np.asarray(np.linalg.inv(fit.normal + np.diag(1.0 / sd**2)))
-    found = fit.values + covariance @ (fit.products - (fit.values - centre) / sd**2)
+    free = sd.copy()
+    free[rows] = FREE_PLACE, FREE_STRENGTH, fit.target.model.settings.loose_width
+    # Three priors change: the inverse is brought up to date (Woodbury) instead of formed anew.
+    change = np.diag(free[rows] ** -2.0 - sd[rows] ** -2.0)
+    inner = fit.covariance[np.ix_(rows, rows)]
+    weights: FloatArray = np.asarray(np.linalg.solve(np.eye(3) + inner @ change, fit.covariance[rows]))
+    found = fit.values[rows] + weights @ (fit.products - (fit.values - centre) / free**2)
     left_over = fit.misfit_at(band) if misfit is None else misfit
-    wide = widening(fit, covariance[rows]) * np.sqrt(min(left_over, WIDEST_MISFIT))
-    return found[rows], covariance[np.ix_(rows, rows)] * np.outer(wide, wide)
+    wide = widening(fit, weights) * np.sqrt(min(left_over, WIDEST_MISFIT))
+    return np.asarray(found), weights[:, rows] * np.outer(wide, wide)
 
 
 def widening(fit: Fit, weights: FloatArray) -> FloatArray:

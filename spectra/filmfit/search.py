@@ -240,7 +240,7 @@ def _with(values: AnyArray, at: int, value: float | None) -> AnyArray:
 def _changes(fit: Fit, band: int) -> list[Change]:
     """Ways in which a band may have changed, each with what it gains."""
     settings, state = fit.target.model.settings, fit.state
-    found, covariance = free_band(fit, band)
+    found, covariance = free_band(fit, band, max(1.0, fit.chi_square))
     changes = _from_bank(fit, band)
     if not state.resized[band]:
         gain = (found[1] - 1.0) ** 2 / (covariance[1, 1] + settings.strength**2) - settings.strength_cost
@@ -354,7 +354,7 @@ def _cleared(fit: Fit) -> Fit:
         for kind in ("moved", "resized"):
             if not getattr(fit.state, kind)[band]:
                 continue
-            found, covariance = free_band(fit, int(band))
+            found, covariance = free_band(fit, int(band), max(1.0, fit.chi_square))
             i, centre, sd, cost = (
                 (
                     0,

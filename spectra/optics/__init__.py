@@ -4,11 +4,11 @@ In: neat and bare spectra and how they were measured. Out: n + ik, and what a fi
 
 A strong band of a bulk ATR spectrum lies to the red of the same band in a thin film, by up to 15 cm-1, and
 nothing chemical has happened. Modules, each using only those before it: ``geometry`` (crystal, angle),
-``depth`` (closed formulas), ``fresnel`` (exact layers), ``atr`` (ATR spectra), ``kramers_kronig`` (n from k),
-``newton`` and ``contact`` (the equations), ``material``, ``refractive_indices`` and ``inversion`` (spectrum to
-n + ik), ``film`` (coated spectra), ``tracking``, ``uncertainty`` and ``tracking_paths`` (bands, and what is
-unknown), ``expected`` (what unchanged chemistry gives), ``film_response`` and ``shape`` (what is looked for),
-``prediction`` (all of it for a study), ``display``.
+``depth`` (closed formulas), ``fresnel`` (exact layers), ``atr`` (ATR spectra), ``kramers_kronig`` (n from
+k), ``newton`` and ``contact`` (the equations), ``material``, ``refractive_indices`` and ``inversion``
+(spectrum to n + ik), ``film`` (coated spectra), ``tracking``, ``uncertainty`` and ``tracking_paths``
+(bands, and what is unknown), ``expected`` (what unchanged chemistry gives), ``film_response`` and ``shape``
+(what is looked for), ``prediction`` (all of it for a study), ``display``.
 
 Examples
 --------

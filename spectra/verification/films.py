@@ -18,7 +18,6 @@ from spectra.optics.prediction import Prediction, at_thickness
 from spectra.optics.shape import Shape
 from spectra.peaks.reference import Reference
 from spectra.spectrum import Stack
-from spectra.statistics import critical_factor
 from spectra.study.settings import Settings
 from spectra.units import FloatArray
 from spectra.variation.model import Variation, nuisance_basis
@@ -105,14 +104,6 @@ class Films:
             return np.asarray(np.interp(grid, self.points, total))
         rest = project_out(nuisance_basis(self.variation), self.sample.mean)[0]
         return np.asarray(np.interp(grid, self.points, self.variation.factor @ rest))
-
-    def errors_of(self, i: int, settings: Settings) -> tuple[float, float, float]:
-        """Error of one specimen's amount against the bare mean, its degrees of freedom, Student's factor."""
-        widening = self.yardstick.widenings[i]
-        spread = self.sample.own * len(self.sample.reduced) + self.sample.bare
-        error = float(self.yardstick.errors[i] * widening.factor * np.sqrt(spread))
-        reach = critical_factor(0.5 * (1.0 - settings.presence.interval), widening.degrees)
-        return error, widening.degrees, reach
 
 
 def fit_films(

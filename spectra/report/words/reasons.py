@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from spectra.findings import Reason
+from spectra.report.words.comparing import COMPARING
 from spectra.report.words.numerals import (
     counted,
     exact,
@@ -156,6 +157,7 @@ def _may_be_optical(v: Values, why: str) -> str:
 
 
 REASONS: dict[str, Callable[[Values], str]] = {
+    **COMPARING,
     "too-few-bare": lambda v: (
         f"At least {counted(v['needed'], 'bare spot')} are needed to learn how much bare spots differ by "
         "themselves."

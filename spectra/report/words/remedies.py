@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from spectra.report.words.comparing import COMPARING_REMEDIES
+
 _MEASURE_RESIDUE = "Measure the residue itself and name it under [residues] measured, or dry to constancy."
 
 _STATED = "Check that no files were mixed up, and that the study names the right material."
@@ -13,6 +15,7 @@ _MORE_BANDS = (
 )
 
 REMEDIES: dict[str, str] = {
+    **COMPARING_REMEDIES,
     "too-few-bare": "Measure more bare specimens of the same lot in the same way; five are a good start.",
     "one-band": "Measure more specimens until a second band stands out, or support it by another method.",
     "negative-amount": "Measure bare specimens of the same lot and history, and take a fresh background.",
