@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -49,10 +50,15 @@ class Ground(Frozen):
     left_out: FloatArray
     inflation: float
 
-    @property
+    @cached_property
     def mean_direction(self) -> FloatArray:
         """Direction of the bare mean, shape (1, r)."""
         return orthonormal(self.variation.whitened.mean(axis=0, keepdims=True))
+
+    @property
+    def step(self) -> float:
+        """Distance of the points, cm-1."""
+        return float(np.median(np.diff(self.variation.reduction.points)))
 
     @property
     def degrees(self) -> float:
@@ -83,7 +89,7 @@ def lay_ground(
     settings : FilmFitSettings
     """
     points = variation.reduction.points
-    white = np.linalg.inv(variation.factor)
+    white: FloatArray = np.asarray(np.linalg.inv(variation.factor))
     bare = variation.spots.mean(axis=0)
     known = orthonormal(np.vstack([variation.fixed, variation.contacts[-1:]]))
     directions = np.linalg.svd(project_out(known, contrasts_of(variation.whitened)), full_matrices=False)[2][
