@@ -8,16 +8,16 @@ one. The order says where to look first and is no verdict.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TypeVar
 
 from reference_bands import Band, BandTable, GroupRange, ProcessChange
 from reference_bands.records import Range
-from spectra.assignment.coherence import MatchingSettings, uncertainty
+from spectra.assignment.coherence import uncertainty
 from spectra.assignment.features import Feature, features_of, is_region
+from spectra.assignment.settings import SuggestionSettings
 from spectra.errors import SettingError
 from spectra.findings import Candidate
-from spectra.settings import require_in_range, setting
 
 Row = TypeVar("Row", Band, GroupRange)
 
@@ -33,19 +33,6 @@ EFFECTS = {
     "up": ("shifts", "splits", "merges"),
     "down": ("shifts", "splits", "merges"),
 }
-
-
-@dataclass(frozen=True)
-class SuggestionSettings:
-    """How many candidates are shown, and how near they must be."""
-
-    materials: int = setting(5, "what a reader weighs; watched materials come on top", low=0, high=100)
-    groups: int = setting(8, "the same for functional groups, which overlap more", low=0, high=100)
-    companions: int = setting(3, "bands to look for beside each candidate", low=0, high=20)
-    matching: MatchingSettings = field(default_factory=MatchingSettings)
-
-    def __post_init__(self) -> None:
-        require_in_range(self)
 
 
 @dataclass(frozen=True)

@@ -10,38 +10,11 @@ from dataclasses import dataclass, field
 
 from reference_bands import Band, BandTable
 from reference_bands.records import Range
-from spectra.settings import require_in_range, setting
+from spectra.assignment.settings import FeatureSettings
 
 # Nominal height for a strength letter, relative to the strongest band. No standard defines the letters;
 # the numbers are the middle of what is common practice.
 NOMINAL = {"vs": 1.0, "s": 0.5, "m": 0.2, "w": 0.07, "v": 0.2}
-
-
-@dataclass(frozen=True)
-class FeatureSettings:
-    """When two rows of one material mean the same band."""
-
-    same_band: float = setting(
-        12.0, "rows closer than this are not resolved as two bands of a solid", unit="cm-1", low=0, high=50
-    )
-    same_vibration: float = setting(
-        30.0,
-        "one vibration given for two techniques or states, or the gap between two windows of a broad band; "
-        "a strong band moves by up to this in ATR",
-        unit="cm-1",
-        low=0,
-        high=100,
-    )
-    region: float = setting(
-        60.0,
-        "a wider row describes a region and no band, unless the band is broad",
-        unit="cm-1",
-        low=20,
-        high=1000,
-    )
-
-    def __post_init__(self) -> None:
-        require_in_range(self)
 
 
 @dataclass(frozen=True)

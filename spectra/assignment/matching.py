@@ -23,13 +23,13 @@ from spectra.assignment.coherence import (
     FOUND,
     FoundBands,
     Match,
-    MatchingSettings,
     fitting,
     is_coherent,
     match_material,
     nominal,
 )
 from spectra.assignment.features import Feature
+from spectra.assignment.settings import MatchingSettings
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,16 @@ import click
 
 from spectra.cli.exit_status import Front, print_version, tell
 from spectra.cli.many_files import ManyFilesCommand
-from spectra.cli.options import FILE, chosen_study, place_beside, place_options, quiet_option, study_options
+from spectra.cli.options import (
+    FILE,
+    chosen_study,
+    place_beside,
+    place_options,
+    quiet_option,
+    stated_units,
+    study_options,
+    unit_options,
+)
 from spectra.cli.progress import Meter
 from spectra.errors import CoatproofError, UsageError
 from spectra.writing.output import place_file, placed_folder, require_free
@@ -131,13 +140,26 @@ def overlay(
 @click.option("--thickness", type=float, metavar="NM", help="Film thickness that is to be found.")
 @click.option("--specimens", type=int, help="Coated specimens to be measured; 3 if not said.")
 @click.option("--spots", type=int, help="Spots on each; 1 if not said.")
+@click.option(
+    "--evenness",
+    type=float,
+    metavar="SHARE",
+    help="Variation from spot to spot that is to be decided, as 0.2; with --thickness.",
+)
 @click.option("--json", "form", flag_value="json", help="Print JSON.")
 @quiet_option
-def plan(study: Path, form: str | None, quiet: bool, thickness: float | None, **design: int | None) -> None:
+def plan(
+    study: Path,
+    form: str | None,
+    quiet: bool,
+    thickness: float | None,
+    evenness: float | None,
+    **design: int | None,
+) -> None:
     """Say from bare and neat spectra alone what a measurement can show.
 
     Usable and masked bands, the detectable thickness on this crystal and on others, and the specimens that
-    a wanted thickness takes. The study needs no samples yet.
+    a wanted thickness or a wanted evenness takes. The study needs no samples yet.
     """
     from dataclasses import replace
 
@@ -149,7 +171,7 @@ def plan(study: Path, form: str | None, quiet: bool, thickness: float | None, **
     given = {name: number for name, number in design.items() if number is not None}
     settings = replace(wanted.settings, plan=replace(wanted.settings.plan, **given))
     with Meter(quiet) as meter:
-        outlook = look_ahead(replace(wanted, settings=settings), thickness, meter)
+        outlook = look_ahead(replace(wanted, settings=settings), thickness, meter, evenness)
     click.echo((as_plan_json if form == "json" else as_plan_text)(outlook), nl=False)
 
 
@@ -157,18 +179,28 @@ def plan(study: Path, form: str | None, quiet: bool, thickness: float | None, **
     short_help="Say what was read from files.", epilog="Example: coatproof look bare/*.csv neat/gelatin.dx"
 )
 @click.argument("files", nargs=-1, required=True, type=FILE, metavar="FILE...")
-def look(files: tuple[Path, ...]) -> int:
-    """Say what was read from each file, in which units, and what is doubtful about it."""
+@unit_options
+def look(files: tuple[Path, ...], **units: str | None) -> int:
+    """Say what was read from each file, in which units, and what is doubtful about it.
+
+    Files of one folder that were written alike are understood together. The spectra of a file are numbered,
+    and named as a study names them.
+    """
     from spectra.quality.checks import check_spectrum
-    from spectra.reading import read
+    from spectra.reading import read_alike
     from spectra.report.text import look_text
 
-    status = 0
-    for file in files:
+    status, told = 0, set[str]()
+    for found in read_alike(files, [stated_units(units)] * len(files)):
         try:
-            spectra = [spectrum.with_faults(check_spectrum(spectrum)) for spectrum in read(file)]
+            if isinstance(found, CoatproofError):
+                raise found
+            spectra = [spectrum.with_faults(check_spectrum(spectrum)) for spectrum in found.spectra]
         except CoatproofError as error:
-            status = tell(str(error), 2)
+            status = 2
+            if str(error) not in told:
+                tell(str(error), 2)
+            told.add(str(error))
         else:
             click.echo(look_text(spectra), nl=False)
     return status
@@ -215,3 +247,32 @@ def bands(query: tuple[str, ...], form: str | None, **choice: Any) -> None:
     from spectra.cli.band_listing import band_listing
 
     click.echo(band_listing(" ".join(query) or None, form=form or "text", **choice), nl=False)
+
+
+@main.command(short_help="Do all of it on a page in the browser.", epilog="Example: coatproof page gauze")
+@click.argument("folder", type=FILE, default=".")
+@click.option("--port", type=int, default=0, help="Port on this machine; a free one if not said.")
+@click.option("--no-browser", "quiet", is_flag=True, help="Do not open the browser; only print the address.")
+def page(folder: Path, port: int, quiet: bool) -> int:
+    """Open a page in the browser that does the whole job on one folder.
+
+    The page is served by this machine to this machine alone, and keeps everything in the folder's study.toml.
+    Close it with its last button, or with Ctrl and C here.
+    """
+    from spectra.errors import UsageError
+
+    try:
+        from spectra.page.server import serve
+    except ImportError as error:
+        raise UsageError(f"the page needs {error.name}: pip install 'coatproof[page]'") from None
+
+    def tell_address(address: str) -> None:
+        click.echo(address)
+        if not quiet:
+            click.launch(address)
+
+    try:
+        serve(folder, port, tell_address, datetime.date.today)
+    except KeyboardInterrupt:
+        click.echo("Closed.", err=True)
+    return 0

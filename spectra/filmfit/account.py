@@ -27,8 +27,7 @@ from spectra.variation.subspace import orthonormal, project_out
 
 INDEPENDENT = 4.0  # neighbouring points share their scatter: so many count as one
 DIVISION_ERROR = 0.1  # cm-1 that the division of the neat spectrum into bands leaves open
-DIVISION_SHARE = 0.03  # and of the shift itself
-SAMPLE_WIDER = 1.0
+DIVISION_SHARE = 0.05  # and of the shift itself
 
 
 @dataclass(frozen=True)
@@ -201,7 +200,7 @@ def account_for(
     """
     target = set_target(model, mean, variance)
     fit = find_fates(target)
-    low, middle, high = amount_quantiles(fit, scatter, level, SAMPLE_WIDER)
+    low, middle, high = amount_quantiles(fit, scatter, level, model.settings.amount_wider)
     left = max(float(fit.left @ fit.left) - excess.degrees, 0.0)
     explained = 1.0 - left / max(excess.energy - excess.degrees, 1e-9)
     return Account(fit, middle, low, high, explained, _fates(fit), model.ground.degrees)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -49,7 +50,7 @@ class Ground(Frozen):
     left_out: FloatArray
     inflation: float
 
-    @property
+    @cached_property
     def mean_direction(self) -> FloatArray:
         """Direction of the bare mean, shape (1, r)."""
         return orthonormal(self.variation.whitened.mean(axis=0, keepdims=True))

@@ -37,7 +37,7 @@ def amount_quantiles(
     loose = sd.copy()
     room = fit.target.model.response.room
     loose[1 : 1 + u] = PROPOSAL * room
-    noise = max(1.0, fit.chi_square)
+    noise = fit.growth
     covariance: FloatArray = np.asarray(np.linalg.inv(fit.normal / noise + np.diag(loose**-2.0)))
     noise *= (float(widening(fit, covariance[:1])[0]) * wider) ** 2
     covariance = np.asarray(np.linalg.inv(fit.normal / noise + np.diag(loose**-2.0)))

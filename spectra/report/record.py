@@ -19,11 +19,18 @@ import numpy as np
 from spectra.findings import Reason
 from spectra.report.tables.inputs import shown_path
 from spectra.report.view import remedy, sentence
+from spectra.report.words.comparing import looks_like
 
 if TYPE_CHECKING:
     from spectra.groups import Group
     from spectra.study.records import Study
-    from spectra.verification.result import InputRecord, SampleFinding, Verification
+    from spectra.verification.result import (
+        ApartFinding,
+        InputRecord,
+        SampleDifference,
+        SampleFinding,
+        Verification,
+    )
 
 FORMAT = 1
 
@@ -52,6 +59,9 @@ def as_dict(verification: Verification) -> dict[str, Any]:
         "settings": plain_data(study.settings),
         "samples": {name: _sample(sample) for name, sample in verification.samples.items()},
         "spike_recovery": plain_data(verification.spikes),
+        "materials": plain_data(verification.materials),
+        "comparisons": [_difference(item) for item in verification.comparisons],
+        "apart": [entry for item in verification.apart for entry in _apart(item, study)],
     }
 
 
@@ -100,6 +110,13 @@ def _study(study: Study) -> dict[str, Any]:
         "instrument": plain_data(study.instrument),
         "groups": [_group(group) for group in study.groups],
         "watch": list(study.watch),
+        "notes": dict(study.notes),
+        "left_out": [
+            plain_data(item) | {"path": shown_path(str(item.path), study)} for item in study.left_out
+        ],
+        "against": study.against,
+        "requirement": plain_data(study.requirement),
+        "positions": {shown_path(str(f), study): list(at) for f, at in study.positions.items()},
         "band_tables": [shown_path(str(path), study) for path in study.band_tables],
     }
 
@@ -116,5 +133,26 @@ def _input(item: InputRecord, study: Study) -> dict[str, Any]:
 
 def _sample(sample: SampleFinding) -> dict[str, Any]:
     """Everything about a sample but its name, which is the key, and the spectra the figures show."""
-    kept = [item.name for item in fields(sample) if item.name not in ("name", "difference", "expected")]
-    return {name: plain_data(getattr(sample, name)) for name in kept}
+    apart = ("name", "difference", "expected", "expect", "amounts")
+    kept = [item.name for item in fields(sample) if item.name not in apart]
+    return {name: plain_data(getattr(sample, name)) for name in kept} | {"expected": sample.expect}
+
+
+def _difference(item: SampleDifference) -> dict[str, Any]:
+    return {"coating": item.coating, **plain_data(item.found)}
+
+
+def _apart(item: ApartFinding, study: Study) -> list[dict[str, Any]]:
+    """Return one entry for every file of what stands apart."""
+    entry = {
+        "role": item.role,
+        "group": item.group,
+        "unit": item.outsider.name,
+        "kind": item.kind,
+        "chance": item.outsider.chance,
+        "looks_like": looks_like(item.outsider.like),
+        "description": plain_data(item.outsider.like),
+        "detectable_with": plain_data(item.detectable_with),
+        "detectable_without": plain_data(item.detectable_without),
+    }
+    return [{"path": shown_path(path, study), **entry} for path in item.paths]

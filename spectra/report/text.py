@@ -36,6 +36,8 @@ def as_text(verification: Verification) -> str:
         lines += _judgement(sample.substrate)
         for residue in sample.residues:
             lines += _judgement(residue)
+    for line in (*page.apart, *page.left_out):
+        lines += ["", *_wrapped(line, "")]
     return _printed([*lines, "", *_foot(page)])
 
 

@@ -17,6 +17,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, Chemistry, Presence, Residue
+from spectra.report.tables.comparing import difference_table, side_by_side
 from spectra.report.tables.findings import (
     Table,
     amount_table,
@@ -29,8 +30,16 @@ from spectra.report.tables.findings import (
     substrate_table,
     unexplained_table,
 )
-from spectra.report.tables.inputs import fault_table, hash_table, input_table, reading_table, setting_tables
+from spectra.report.tables.inputs import (
+    fault_table,
+    hash_table,
+    input_table,
+    reading_table,
+    setting_tables,
+    shown_path,
+)
 from spectra.report.tables.spiking import spike_lines, spike_table
+from spectra.report.words.comparing import apart_line, contamination, left_out_line
 from spectra.report.words.numerals import counted, limit, plain, span, typeset, with_interval
 from spectra.report.words.reasons import REASONS, named_remedy, remedy, sentence
 from spectra.report.words.remedies import GENERAL_REMEDY, REMEDIES
@@ -45,7 +54,8 @@ from spectra.report.words.statement import (
     thickness,
 )
 from spectra.spectrum import Spectrum
-from spectra.verification.result import CoatingFinding, SampleFinding, Verification
+from spectra.study.records import Study
+from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, Verification
 
 __all__ = [
     "CAUTIONS",
@@ -106,6 +116,9 @@ class View:
     measured: str
     headline: str
     overview: Table
+    apart: tuple[str, ...]
+    left_out: tuple[str, ...]
+    beside: tuple[Table, ...]
     samples: tuple[SampleView, ...]
     limits_tried: tuple[str, ...]
     limits_tables: tuple[Table, ...]
@@ -143,6 +156,7 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
     versions, numbers = verification.versions, number_sources(verification)
     faults = [*verification.faults, *(fault for item in verification.inputs for fault in item.faults)]
     warnings = sum(1 for fault in faults if fault.severity == "warning")
+    warnings += sum(len(check.reasons) for check in verification.materials)
     return View(
         title=verification.study.title or "Coating verification",
         date="" if date is None else f"{date:%Y-%m-%d}",
@@ -150,6 +164,9 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         measured=_measured(verification),
         headline=_headline(verification),
         overview=overview_table(verification),
+        apart=tuple(apart_line(as_shown(item, verification.study)) for item in verification.apart),
+        left_out=tuple(left_out_line(item, verification.study) for item in verification.study.left_out),
+        beside=_beside(verification),
         samples=tuple(_sample(verification, sample, numbers) for sample in verification.samples.values()),
         limits_tried=spike_lines(verification.spikes, verification.study.settings.decision),
         limits_tables=tuple(spike_table(name, found) for name, found in verification.spikes.items()),
@@ -196,13 +213,27 @@ def _headline(verification: Verification) -> str:
 
     A count of verdicts, not a score.
     """
-    findings = [found for sample in verification.samples.values() for found in sample.coatings.values()]
+    samples = verification.samples.values()
+    findings = [found for sample in samples if sample.expected_present for found in sample.coatings.values()]
     good = [
         found
         for found in findings
         if found.presence.verdict == PRESENT and found.chemistry.verdict == UNCHANGED
     ]
-    return f"{len(good)} of {counted(len(findings), 'expected coating')} present and unchanged"
+    text = f"{len(good)} of {counted(len(findings), 'expected coating')} present and unchanged"
+    controls = [contamination(sample, name) for sample in samples for name in sample.contaminated]
+    return "; ".join([text, *controls])
+
+
+def _beside(verification: Verification) -> tuple[Table, ...]:
+    """Return the tables of samples beside each other, where there is more than one line to compare."""
+    tables = (side_by_side(verification), difference_table(verification))
+    return tables if len(tables[0].rows) > 1 else ()
+
+
+def as_shown(item: ApartFinding, study: Study) -> ApartFinding:
+    """Return a finding with its paths as the study would name them."""
+    return replace(item, paths=tuple(shown_path(path, study) for path in item.paths))
 
 
 def _measured(verification: Verification) -> str:

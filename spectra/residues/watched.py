@@ -84,6 +84,11 @@ def _rows(name: str, search: Search, table: BandTable) -> list[Band]:
     return kept
 
 
+def residue_places(name: str, search: Search, table: BandTable) -> list[float]:
+    """Return where a residue's strong and medium bands stand, cm-1."""
+    return [row.typical for row in _rows(name, search, table)]
+
+
 def _hidden(row: Band, search: Search) -> bool:
     """Tell whether substrate or coating hide a row's place: a bump there is known far worse than usual."""
     if any(row.distance(bump.position) <= BETWEEN_LABORATORIES for bump in search.found):

@@ -18,7 +18,6 @@ from spectra.optics.prediction import Prediction, at_thickness
 from spectra.optics.shape import Shape
 from spectra.peaks.reference import Reference
 from spectra.spectrum import Stack
-from spectra.statistics import critical_factor
 from spectra.study.settings import Settings
 from spectra.units import FloatArray
 from spectra.variation.model import Variation, nuisance_basis
@@ -106,16 +105,10 @@ class Films:
         rest = project_out(nuisance_basis(self.variation), self.sample.mean)[0]
         return np.asarray(np.interp(grid, self.points, self.variation.factor @ rest))
 
-    def errors_of(self, i: int, settings: Settings) -> tuple[float, float, float]:
-        """Error of one specimen's amount against the bare mean, its degrees of freedom, Student's factor."""
-        widening = self.yardstick.widenings[i]
-        spread = self.sample.own * len(self.sample.reduced) + self.sample.bare
-        error = float(self.yardstick.errors[i] * widening.factor * np.sqrt(spread))
-        reach = critical_factor(0.5 * (1.0 - settings.presence.interval), widening.degrees)
-        return error, widening.degrees, reach
 
-
-def fit_films(measured: Measured, settings: Settings, model: StudyModel) -> Films:
+def fit_films(
+    measured: Measured, settings: Settings, model: StudyModel, beside: FloatArray | None = None
+) -> Films:
     """Fit every coating of a sample and decide on layer and presence.
 
     Parameters
@@ -124,6 +117,8 @@ def fit_films(measured: Measured, settings: Settings, model: StudyModel) -> Film
     settings : Settings
     model : StudyModel
         With a variation.
+    beside : ndarray, shape (m, r), optional
+        Bands on the model's points that may stand there at any height: those of suspected residues.
     """
     variation, group = model.variation, measured.group
     if variation is None:
@@ -135,7 +130,8 @@ def fit_films(measured: Measured, settings: Settings, model: StudyModel) -> Film
     plain = decide_presence(measured.raw, variation, shapes, *rules, yardstick)
     sample = average_sample(measured.raw, variation)
     excess = measure_excess(model.grounds[group.technique], sample.reduced.mean(axis=0), sample.variance)
-    accounts = _accounts(plain, sample, excess, yardstick, settings, (group, model))
+    rows = np.zeros((0, variation.reduction.points.size)) if beside is None else beside
+    accounts = _accounts(plain, sample, (excess, yardstick), settings, (group, model), rows)
     identities = {name: identify(account, settings.presence.identity) for name, account in accounts.items()}
     fitted = {
         name: fitted_shape(shape, accounts[name], variation, measured.raw.grid)
@@ -163,13 +159,13 @@ def fit_films(measured: Measured, settings: Settings, model: StudyModel) -> Film
 def _accounts(
     plain: Mapping[str, Presence],
     sample: Sample,
-    excess: Excess,
-    yardstick: Yardstick,
+    known: tuple[Excess, Yardstick],
     settings: Settings,
     where: tuple[Group, StudyModel],
+    beside: FloatArray,
 ) -> dict[str, Account]:
     """Fit the coatings for which there is something to be fitted."""
-    group, model = where
+    (excess, yardstick), (group, model) = known, where
     variation = model.variation
     found: dict[str, Account] = {}
     if variation is None:
@@ -185,7 +181,7 @@ def _accounts(
             for other in group.coatings
             if other != name
         ]
-        others = film.ground.clear(np.reshape(curves, (len(curves), variation.reduction.points.size)))
+        others = film.ground.clear(np.vstack([beside, *(curve[None] for curve in curves)]))
         scatter = specimen_scatter(i, sample, variation, yardstick, settings.presence.uneven)
         found[name] = account_for(
             replace(film, others=others),

@@ -5,7 +5,8 @@ import re
 import pytest
 
 from reference_bands import BandTableError, load
-from spectra.assignment.candidates import SuggestionSettings, candidates, explain_change
+from spectra.assignment.candidates import candidates, explain_change
+from spectra.assignment.settings import SuggestionSettings
 from spectra.errors import SettingError
 
 TABLE = load()

@@ -15,11 +15,11 @@ from spectra.assignment.coherence import (
     HIDDEN,
     MISSING,
     FoundBands,
-    MatchingSettings,
     match_material,
     uncertainty,
 )
 from spectra.assignment.matching import propose
+from spectra.assignment.settings import MatchingSettings
 from spectra.errors import SpectraError
 from tests import mixtures
 from tests.optical_constants import maxima

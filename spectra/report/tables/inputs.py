@@ -9,6 +9,7 @@ from typing import Any
 
 from spectra.report.tables.findings import Table
 from spectra.report.words.numerals import exact, span
+from spectra.report.words.reasons import remedy, sentence
 from spectra.study.records import Study
 from spectra.study.settings import Settings
 from spectra.verification.result import InputRecord, Verification
@@ -34,6 +35,10 @@ def fault_table(verification: Verification) -> Table:
             found.setdefault(key, []).append(_name(item, verification.study))
     for fault in verification.faults:
         found.setdefault((fault.severity, fault.where, fault.found, fault.remedy), []).append("the set")
+    for check in verification.materials:
+        for reason in check.reasons:
+            where = f"{check.role} {check.group}, stated as {check.stated}"
+            found.setdefault(("warning", where, sentence(reason), remedy(reason)), []).append("the set")
     ordered = sorted(found.items(), key=lambda entry: entry[0][0] != "warning")
     groups = _groups(verification)
     rows = tuple((key[0], _all_of(names, groups), *key[1:]) for key, names in ordered)

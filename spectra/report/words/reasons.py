@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from spectra.findings import Reason
+from spectra.report.words.comparing import COMPARING
 from spectra.report.words.numerals import (
     counted,
     exact,
@@ -156,6 +157,7 @@ def _may_be_optical(v: Values, why: str) -> str:
 
 
 REASONS: dict[str, Callable[[Values], str]] = {
+    **COMPARING,
     "too-few-bare": lambda v: (
         f"At least {counted(v['needed'], 'bare spot')} are needed to learn how much bare spots differ by "
         "themselves."
@@ -216,6 +218,15 @@ REASONS: dict[str, Callable[[Values], str]] = {
     ),
     "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
     "residue-not-seen": _not_seen,
+    "material-bands-missing": lambda v: (
+        f"Of {counted(v['strong'], 'strong band')} that the tables give for this material and that could be "
+        f"seen, {len(v['missing'])} {'is' if len(v['missing']) == 1 else 'are'} not there: "
+        f"{_falling(v['missing'])}."
+    ),
+    "another-material-fits": lambda v: (
+        f"The bands fit {v['material']} better, with strong bands at {_falling(v['bands'])}"
+        + (f"; {listed(v['also'])} would fit better too." if v.get("also") else ".")
+    ),
     "not-judged": lambda v: (
         f"Too weak or too broad for a judgement of position: {_falling(v['positions'])}."
         if "share" not in v

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from spectra.report.words.comparing import COMPARING_REMEDIES
+
 _MEASURE_RESIDUE = "Measure the residue itself and name it under [residues] measured, or dry to constancy."
+
+_STATED = "Check that no files were mixed up, and that the study names the right material."
 
 _MORE_SPOTS = "Measure more bare and coated specimens, or spots with better signal to noise."
 
@@ -11,6 +15,7 @@ _MORE_BANDS = (
 )
 
 REMEDIES: dict[str, str] = {
+    **COMPARING_REMEDIES,
     "too-few-bare": "Measure more bare specimens of the same lot in the same way; five are a good start.",
     "one-band": "Measure more specimens until a second band stands out, or support it by another method.",
     "negative-amount": "Measure bare specimens of the same lot and history, and take a fresh background.",
@@ -29,6 +34,8 @@ REMEDIES: dict[str, str] = {
     "optics-too-strong": "Check [instrument], and that no neat spectrum was normalised.",
     "optics-not-converged": "Check [instrument], and that no neat spectrum was normalised or smoothed.",
     "few-specimens": "Measure at least three specimens each, bare and coated.",
+    "material-bands-missing": _STATED,
+    "another-material-fits": _STATED,
     "band-open": _MORE_SPOTS,
     "left-over-beside-band": "See the difference figure there; more coated specimens may bring the part out.",
     "too-little-judged": _MORE_BANDS,

@@ -49,6 +49,8 @@ SAMPLES: dict[str, dict[str, object]] = {
     "not-judged": {"bands": 1, "positions": (3290.0,)},
     "residue-bands": {"positions": (1713.0, 1295.0)},
     "residue-not-seen": {"bands": (1713.0, 1295.0)},
+    "material-bands-missing": {"missing": (1750.0, 1180.0), "strong": 3},
+    "another-material-fits": {"material": "polystyrene", "bands": (1493.0, 698.0), "also": ("toluene",)},
     # of the joint fit
     "amount-above-critical": JOINT,
     "amount-below-critical": JOINT,
@@ -75,6 +77,37 @@ SAMPLES: dict[str, dict[str, object]] = {
     "too-little-judged": {"share": 0.183, "positions": [1100.2]},
     "strongest-not-judged": {"share": 0.62, "position": 1100.2},
     "layer-over-substrate": {},
+    # of samples beside each other
+    "evenness-varies": {"low": 0.11, "high": 0.42},
+    "evenness-not-shown": {"low": 0.0, "high": 0.042},
+    "evenness-one-spot": {},
+    "evenness-no-mean": {"amount": 0.0012},
+    "evenness-one-specimen": {},
+    "evenness-one-spot-each": {},
+    "comparison-one-specimen": {"samples": ("aqueous", "acid")},
+    "kept-within-margin": {"low": 0.93, "high": 1.05, "margin": 0.1},
+    "kept-lost": {"low": 0.3, "high": 0.5, "margin": 0.1},
+    "kept-gained": {"low": 1.3, "high": 1.5, "margin": 0.1},
+    "kept-interval-too-wide": {"low": 0.8, "high": 1.2, "margin": 0.1},
+    "kept-one-specimen": {},
+    "kept-nothing-before": {"amount": -0.001},
+    "kept-not-paired": {"shared": 1},
+    "requirement-least-nm": {
+        "kind": "least_nm",
+        "wanted": 40.0,
+        "value": 51.2,
+        "low": 44.0,
+        "high": 58.0,
+        "verdict": "conforms",
+    },
+    "requirement-most-variation": {
+        "kind": "most_variation",
+        "wanted": 0.25,
+        "value": None,
+        "low": None,
+        "high": None,
+        "verdict": "cannot tell",
+    },
 }
 
 
