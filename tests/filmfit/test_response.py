@@ -150,7 +150,8 @@ def test_a_neat_spectrum_is_scaled_and_its_slopes_are_exact(by_depth: bool) -> N
 
 
 def test_the_depth_of_light_lies_between_none_and_all_of_it() -> None:
-    # Depth of penetration goes with the wavelength (Harrick, Internal Reflection Spectroscopy, 1967): a neat spectrum holds it and a very thin film does not, so their ratio grows with nu at most linearly.
+    # Depth of penetration goes with the wavelength (Harrick, Internal Reflection Spectroscopy, 1967): a
+    # neat spectrum holds it and a very thin film does not; their ratio grows with nu at most linearly.
     response = NeatResponse(POINTS, np.ones(POINTS.size), by_depth=True)
     nothing = np.zeros(POINTS.size, dtype=complex)
     none, all_ = (response.change(1.0, np.array([z]), nothing) for z in (-1.0, 1.0))
