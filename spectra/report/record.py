@@ -60,6 +60,7 @@ def as_dict(verification: Verification) -> dict[str, Any]:
         "samples": {name: _sample(sample) for name, sample in verification.samples.items()},
         "spike_recovery": plain_data(verification.spikes),
         "comparisons": [_difference(item) for item in verification.comparisons],
+        "materials_compared": plain_data(verification.materials_compared),
         "apart": [entry for item in verification.apart for entry in _apart(item, study)],
     }
 

@@ -17,7 +17,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, Chemistry, Presence, Residue
-from spectra.report.tables.comparing import difference_table, side_by_side
+from spectra.report.tables.comparing import difference_table, material_table, side_by_side
 from spectra.report.tables.findings import (
     Table,
     amount_table,
@@ -227,7 +227,7 @@ def _headline(verification: Verification) -> str:
 def _beside(verification: Verification) -> tuple[Table, ...]:
     """Return the tables of samples beside each other, where there is more than one line to compare."""
     tables = (side_by_side(verification), difference_table(verification))
-    return tables if len(tables[0].rows) > 1 else ()
+    return (*(tables if len(tables[0].rows) > 1 else ()), material_table(verification))
 
 
 def as_shown(item: ApartFinding, study: Study) -> ApartFinding:
@@ -257,6 +257,7 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
         residues=tuple(_residue(residue) for residue in sample.residues.values()),
         tables=(
             substrate_table(sample.substrate.bands, numbers),
+            cause_table("the material", sample.substrate.causes, numbers),
             unexplained_table(sample, numbers),
             amount_table(sample),
         ),
@@ -268,7 +269,7 @@ def _answer(
 ) -> Answer:
     tables = [band_table(f"Bands of {coating.name}", coating.bands, numbers), joint_table(coating)]
     if coating.causes:
-        tables.append(cause_table(coating, numbers))
+        tables.append(cause_table(coating.name, coating.causes, numbers))
     return Answer(
         sample=sample.name,
         coating=material(coating),

@@ -152,7 +152,8 @@ def number_sources(verification: Verification) -> dict[str, int]:
     for sample in verification.samples.values():
         bands = [band for coating in sample.coatings.values() for band in coating.bands]
         candidates = [item.source for band in sample.unexplained for item in band.candidates]
-        causes = [cause.source for coating in sample.coatings.values() for cause in coating.causes]
+        parts = (*sample.coatings.values(), sample.substrate)
+        causes = [cause.source for part in parts for cause in part.causes]
         cited = [band.source for band in (*bands, *sample.substrate.bands)]
         for source in (*cited, *causes, *candidates):
             if source:
@@ -185,8 +186,8 @@ DIRECTIONS = {
 }
 
 
-def cause_table(coating: CoatingFinding, numbers: Mapping[str, int]) -> Table:
-    """Return what could have changed the bands of a coating; no rows where nothing changed."""
+def cause_table(name: str, causes: Iterable[PossibleCause], numbers: Mapping[str, int]) -> Table:
+    """Return what could have changed the bands of a material; no rows where nothing changed."""
     rows = tuple(
         (
             wavenumber(cause.position),
@@ -195,11 +196,11 @@ def cause_table(coating: CoatingFinding, numbers: Mapping[str, int]) -> Table:
             f"band {cause.effect}",
             _sourced(cause, numbers),
         )
-        for cause in coating.causes
+        for cause in causes
     )
     head = ("band", "what happened", "process that can do this", "what it does there", "source")
     note = "Candidates from the tables of process changes, not findings: support one by another method."
-    return Table(f"What could have changed {coating.name}", head, rows, "", note if rows else "")
+    return Table(f"What could have changed {name}", head, rows, "", note if rows else "")
 
 
 def unexplained_table(sample: SampleFinding, numbers: Mapping[str, int]) -> Table:
