@@ -29,7 +29,7 @@ from spectra.findings import (
     Reason,
     Residue,
 )
-from spectra.report.tables.comparing import difference_table, side_by_side
+from spectra.report.tables.comparing import difference_table, material_table, side_by_side
 from spectra.report.tables.findings import (
     Table,
     amount_table,
@@ -273,7 +273,7 @@ def _headline(verification: Verification) -> str:
 def _beside(verification: Verification) -> tuple[Table, ...]:
     """Return the tables of samples beside each other, where there is more than one line to compare."""
     tables = (side_by_side(verification), difference_table(verification))
-    return tables if len(tables[0].rows) > 1 else ()
+    return (*(tables if len(tables[0].rows) > 1 else ()), material_table(verification))
 
 
 def as_shown(item: ApartFinding, study: Study) -> ApartFinding:
@@ -306,6 +306,7 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
         residues=tuple(_residue(residue) for residue in sample.residues.values()),
         tables=(
             substrate_table(sample.substrate.bands, numbers),
+            cause_table("the material", sample.substrate.causes, numbers),
             unexplained_table(sample, numbers),
             amount_table(sample),
         ),
@@ -327,7 +328,7 @@ def _answer(
 ) -> Answer:
     tables = [joint_table(coating)]
     if coating.causes:
-        tables.append(cause_table(coating, numbers))
+        tables.append(cause_table(coating.name, coating.causes, numbers))
     return Answer(
         sample=sample.name,
         coating=material(coating),
