@@ -303,7 +303,10 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
         substrate=_of_chemistry(
             "substrate bands", sample.substrate.chemistry, names_of(sample.substrate.bands)
         ),
-        residues=tuple(_residue(residue) for residue in sample.residues.values()),
+        residues=tuple(
+            _residue(residue, residue.name in verification.study.measured)
+            for residue in sample.residues.values()
+        ),
         tables=(
             substrate_table(sample.substrate.bands, numbers),
             unexplained_table(sample, numbers),
@@ -367,11 +370,11 @@ def _with_remedy(question: str, verdict: str, said: list[tuple[str, str]]) -> Ju
     return Judgement(question, verdict, MARKS[verdict], tuple(said))
 
 
-def _residue(residue: Residue) -> Judgement:
+def _residue(residue: Residue, measured: bool) -> Judgement:
     """Word the verdict on a residue: signs of it are marked like a change, its limit and caution stand by."""
     said = _judgement(f"residue {residue.name}", residue.verdict, residue.reasons, {})
     hidden = hidden_bands(residue)
-    known = f"{residue_limit(residue)}{f'; {hidden}' if hidden else ''}. {RESIDUE_CAUTION}"
+    known = f"{residue_limit(residue, measured)}{f'; {hidden}' if hidden else ''}. {RESIDUE_CAUTION}"
     mark = MARKS[CHANGED] if residue.verdict == PRESENT else said.mark
     reasons = (*said.reasons, (known[:1].upper() + known[1:], ""))
     return replace(said, word=RESIDUE_WORDS[residue.verdict], mark=mark, reasons=reasons)

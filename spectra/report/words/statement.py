@@ -70,10 +70,10 @@ def statement(verification: Verification, sample: SampleFinding, coating: Coatin
         _chemistry(verification, coating),
         _substrate(sample),
         _left(sample),
-        *_residues(sample),
+        *_residues(verification, sample),
         LIMIT,
     )
-    return " ".join(part for part in parts if part)
+    return " ".join(part.strip() for part in parts if part)
 
 
 def material(coating: CoatingFinding) -> str:
@@ -131,24 +131,24 @@ def _measured(verification: Verification, sample: SampleFinding, coating: Coatin
 def _decided(verification: Verification) -> str:
     """Say what was done to which spectra."""
     settings = verification.study.settings
-    levelling = (
-        "scaling to the substrate's bands"
-        if settings.normalisation.method == "substrate"
-        else (f"scaling (method {settings.normalisation.method})")
-    )
+    method = settings.normalisation.method
+    levelling = "scaling to the substrate's bands" if method == "substrate" else f"scaling (method {method})"
     base = "baselines by arPLS" if settings.baseline.method == "arpls" else "no baseline"
     return (
-        "Presence and amount were decided on the spectra as measured, by a model of how bare specimens "
-        f"vary and of the coating's bands; {base} and {levelling} served band positions and figures only."
+        "Presence, amount and the coating's bands were decided on the spectra as measured, by one model of "
+        "how bare specimens vary and of a film whose bands may move, weaken and widen; "
+        f"{base} and {levelling} served the substrate's own bands and the figures."
     )
 
 
 def _layer(sample: SampleFinding) -> Iterator[str]:
     """Say whether anything at all is on the surface."""
-    if sample.layer is not None:
-        why = " ".join(sentence(reason) for reason in sample.layer.reasons)
-        like = f" It looks like {listed(sample.layer.looks_like)}." if sample.layer.looks_like else ""
-        yield f"A layer of whatever kind, beyond what bare specimens show: {sample.layer.verdict}. {why}{like}"
+    layer = sample.layer
+    if layer is None:
+        return
+    like = f" It looks like {listed(layer.looks_like)}." if layer.looks_like else ""
+    why = "" if layer.verdict == "shown" else " ".join(sentence(reason) for reason in layer.reasons)
+    yield f"A layer of any kind, beyond what bare specimens show: {layer.verdict}. {why}{like}"
 
 
 def _presence(verification: Verification, coating: CoatingFinding) -> str:
@@ -265,21 +265,27 @@ def _left(sample: SampleFinding) -> str:
     return f"{noun} at {wavenumbers(places)}{rest} {verb} not assigned."
 
 
-def _residues(sample: SampleFinding) -> Iterator[str]:
+def _residues(verification: Verification, sample: SampleFinding) -> Iterator[str]:
     """Say what was found of each residue looked for, with its limit, and what that is not."""
     for name, residue in sample.residues.items():
         why = "" if residue.verdict == NOT_SHOWN else " ".join(sentence(reason) for reason in residue.reasons)
         said = f"{name[:1].upper()}{name[1:]}: {RESIDUE_WORDS[residue.verdict]}"
-        yield f"{said} ({residue_limit(residue)}). {why}".strip()
+        yield f"{said} ({residue_limit(residue, name in verification.study.measured)}). {why}".strip()
     if sample.residues:
         yield RESIDUE_CAUTION
 
 
-def residue_limit(residue: Residue) -> str:
-    """Return a residue's detection limit, or that there is none."""
+def residue_limit(residue: Residue, measured: bool) -> str:
+    """Return what of a residue would have been found, or that nothing could be.
+
+    ``measured``: its own spectrum was measured, and the limit is an amount of it; else it is the height of
+    one of its bands.
+    """
     if residue.detectable is None:
         return NO_LIMIT
-    return f"detection limit {limit(residue.detectable)} of its own reference"
+    if measured:
+        return f"detection limit {limit(residue.detectable)} of its own spectrum"
+    return f"a band of it of {plain(residue.detectable, 2)} absorbance would have been found"
 
 
 def hidden_bands(residue: Residue) -> str:
