@@ -71,7 +71,7 @@ def statement(verification: Verification, sample: SampleFinding, coating: Coatin
         _chemistry(verification, coating),
         _substrate(sample),
         _left(sample),
-        *_residues(verification, sample),
+        *_residues(sample),
         LIMIT,
     )
     return " ".join(part.strip() for part in parts if part)
@@ -266,7 +266,7 @@ def _left(sample: SampleFinding) -> str:
     return f"{noun} at {wavenumbers(places)}{rest} {verb} not assigned."
 
 
-def _residues(verification: Verification, sample: SampleFinding) -> Iterator[str]:
+def _residues(sample: SampleFinding) -> Iterator[str]:
     """Say what was found of each residue looked for, with its limit, and what that is not."""
     for name, residue in sample.residues.items():
         why = "" if residue.verdict == NOT_SHOWN else " ".join(sentence(reason) for reason in residue.reasons)
