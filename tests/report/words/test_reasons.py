@@ -36,6 +36,7 @@ SAMPLES: dict[str, dict[str, object]] = {
     "grown-band": {"position": 1240.0, "ratio": 1.9, "low": 1.6, "high": 2.2},
     "few-specimens": {"found": 1},
     "residue-outside": {},
+    "residue-hidden": {"material": "acetic acid", "hidden": [1290.0, 1710.0]},
     "residue-or-change": {"positions": (1713.0,)},
     "residue-or-optics": {"positions": (1713.0,)},
     "coating-not-shown": {},
