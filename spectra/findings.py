@@ -273,7 +273,17 @@ class PossibleCause:
 
 @dataclass(frozen=True)
 class Candidate:
-    """A material or functional group of the tables that fits an unexplained band."""
+    """A material or functional group of the tables that fits an unexplained band.
+
+    Attributes
+    ----------
+    position
+        Its usual position, cm-1; of a range the middle.
+    low, high
+        The range, where the source gives a range and no position within it; else None.
+    look_for
+        Other bands it shows, cm-1.
+    """
 
     material: str
     assignment: str
@@ -281,6 +291,8 @@ class Candidate:
     source: str
     checked: str
     look_for: tuple[float, ...] = ()
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True)
@@ -303,8 +315,10 @@ class Residue:
     bands : tuple of float, cm-1
         Where it was seen.
     detectable
-        Smallest height of one of its bands that would have been found, absorbance; or, for a residue that was
-        measured, the smallest amount of its own spectrum. None where nothing could be.
+        For a residue that was measured: smallest amount of its own spectrum that would have been found.
+    detectable_height, detectable_at
+        For one that was not: smallest height, absorbance, that would have been found of its best band, and
+        where that band is, cm-1. None where nothing could be.
     hidden : tuple of float, cm-1
         Its bands that substrate or coating hide.
     """
@@ -315,6 +329,8 @@ class Residue:
     bands: tuple[float, ...] = ()
     detectable: float | None = None
     hidden: tuple[float, ...] = ()
+    detectable_height: float | None = None
+    detectable_at: float | None = None
 
 
 @dataclass(frozen=True)

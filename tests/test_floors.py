@@ -43,12 +43,18 @@ MAY_OPEN = {
     "spectra.preprocessing.atmosphere",  # the water vapour lines that come with the package
     "spectra.reading",
     "spectra.report.__init__",
+    "spectra.report.pdf",  # hands the typesetter its files
     "spectra.study.file_search",
     "spectra.study.loading",
     "spectra.study.positions",
     "spectra.writing",
 }
-MAY_ASK_THE_TIME = {"spectra.cli.commands", "spectra.cli.progress", "spectra.page.desk"}
+MAY_ASK_THE_TIME = {
+    "spectra.cli.commands",
+    "spectra.cli.figure_commands",
+    "spectra.cli.progress",
+    "spectra.page.desk",
+}
 
 FILE_ACTS = "open read_text read_bytes write_text write_bytes fdopen mkdtemp"
 LIBRARY_FILE_ACTS = "loadtxt genfromtxt fromfile memmap savetxt tofile read_csv read_excel"

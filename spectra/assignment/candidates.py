@@ -173,7 +173,7 @@ def explain_change(
         for change in table.changes_of(name)
         if change.distance(position) <= tolerance and _does(change, direction)
     ]
-    return tuple(sorted(found, key=lambda e: (not e.specific, abs(e.change.typical - position))))
+    return tuple(sorted(found, key=lambda e: (not e.specific, abs(e.change.centre - position))))
 
 
 def _does(change: ProcessChange, direction: str) -> bool:
@@ -213,7 +213,7 @@ def _fitting(
 
 def _closeness(row: Range, position: float, error: float, settings: SuggestionSettings) -> float:
     """Return how far a position lies from a row, in combined uncertainties."""
-    return abs(position - row.typical) / float(uncertainty(row, position, error, settings.matching))
+    return abs(position - row.centre) / float(uncertainty(row, position, error, settings.matching))
 
 
 def _companions(row: Band, table: BandTable, settings: SuggestionSettings) -> tuple[float, ...]:
@@ -250,4 +250,5 @@ def _best_of_each(fits: Sequence[_Fit]) -> list[_Fit]:
 def _candidate(fit: _Fit, table: BandTable) -> Candidate:
     """Turn a fit into the record of the chain."""
     row = fit.row
-    return Candidate(row.name, row.assignment, row.typical, table.cite(row), row.checked, fit.look_for)
+    span = (row.low, row.high) if row.typical is None else (None, None)
+    return Candidate(row.name, row.assignment, row.centre, table.cite(row), row.checked, fit.look_for, *span)

@@ -136,7 +136,7 @@ def uncertainty(
     >>> uncertainty(row, 1726.0, 1.0, MatchingSettings()).round(2)
     np.float64(5.6)
     """
-    half = np.where(np.asarray(positions) >= row.typical, row.high - row.typical, row.typical - row.low)
+    half = np.where(np.asarray(positions) >= row.centre, row.high - row.centre, row.centre - row.low)
     return np.sqrt(np.square(errors) + half**2 / 3.0 + settings.spread**2)
 
 
@@ -153,7 +153,7 @@ def match_material(
     features = [
         feature
         for feature in features_of(material, table, settings.features)
-        if any(found.visible(row.typical) for row in feature.rows)
+        if any(found.visible(row.centre) for row in feature.rows)
     ]
     fits = [_best_fit(feature, found, settings) for feature in features]
     scales = _scales(fits, found)
@@ -188,7 +188,7 @@ def _best_fit(feature: Feature, found: FoundBands, settings: MatchingSettings) -
     """Return the row and found band that agree best, or a missing match."""
     best, closest = Match(feature, MISSING, feature.rows[0]), np.inf
     for row in feature.rows if found.positions.size else ():
-        distances = found.positions - row.typical
+        distances = found.positions - row.centre
         wide = uncertainty(row, found.positions, found.errors, settings)
         closeness = np.where(_width_fits(row, found.widths), np.abs(distances) / wide, np.inf)
         index = int(np.argmin(closeness))

@@ -13,8 +13,8 @@ from reference_bands.records import Range
 from spectra.assignment.settings import FeatureSettings
 
 # Nominal height for a strength letter, relative to the strongest band. No standard defines the letters;
-# the numbers are the middle of what is common practice.
-NOMINAL = {"vs": 1.0, "s": 0.5, "m": 0.2, "w": 0.07, "v": 0.2}
+# the numbers are the middle of what is common practice. A band whose strength is not stated is taken as weak.
+NOMINAL = {"vs": 1.0, "s": 0.5, "m": 0.2, "w": 0.07, "v": 0.2, "": 0.07}
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class Feature:
     @property
     def position(self) -> float:
         """Usual position of its strongest row, cm-1."""
-        return self.rows[0].typical
+        return self.rows[0].centre
 
     @property
     def nominal(self) -> float:
@@ -84,7 +84,7 @@ def _strongest_first(row: Band) -> tuple[float, bool, bool, str]:
 
 def _same(one: Band, other: Band, settings: FeatureSettings) -> bool:
     """Tell whether two rows of a material mean one band."""
-    apart = abs(one.typical - other.typical)
+    apart = abs(one.centre - other.centre)
     if one.vibration == other.vibration and one.shape == other.shape == "broad":
         return max(one.low, other.low) - min(one.high, other.high) <= settings.same_vibration
     if one.vibration == other.vibration and (one.technique, one.state) != (other.technique, other.state):

@@ -107,7 +107,7 @@ def check_material(
 
 def _places(matches: Sequence[Match], found: bool) -> tuple[float, ...]:
     """Return the usual positions of the bands that are there, or of those that are not."""
-    return tuple(match.row.typical for match in matches if (match.state == FOUND) == found)
+    return tuple(match.row.centre for match in matches if (match.state == FOUND) == found)
 
 
 def _missed(

@@ -104,7 +104,7 @@ def follow_bands(
     sure: dict[int, list[tuple[float, Reason]]] = {}
     for (i, size, reason), p in zip(tests, _adjusted(tests, account), strict=True):
         if p <= level:
-            sure.setdefault(i, []).append((-size, reason))
+            sure.setdefault(i, []).append((-_evidence_of(account.bands[i], size, reason), reason))
     t = critical_factor(level, account.degrees)
     return tuple(
         _fated(band, bound, tuple(sorted(sure.get(i, []), key=lambda pair: pair[0])), t, decision, settings)
@@ -122,6 +122,11 @@ def _adjusted(tests: Sequence[tuple[int, float, Reason]], account: Account) -> F
     adjusted = holm(p_values)
     adjusted[flagged] = holm(p_values[flagged])
     return adjusted
+
+
+def _evidence_of(band: BandFate, size: float, reason: Reason) -> float:
+    """Return how telling a sure change is, for the order of the reasons."""
+    return size * band.shift_error / band.place_error if reason.code == "shifted" else size
 
 
 def _is_flagged(band: BandFate, reason: Reason) -> bool:

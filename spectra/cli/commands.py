@@ -13,6 +13,7 @@ from typing import Any
 import click
 
 from spectra.cli.exit_status import Front, print_version, tell
+from spectra.cli.figure_commands import figure, overlay, report
 from spectra.cli.many_files import ManyFilesCommand
 from spectra.cli.options import (
     FILE,
@@ -25,7 +26,7 @@ from spectra.cli.options import (
     unit_options,
 )
 from spectra.cli.progress import Meter
-from spectra.errors import CoatproofError, UsageError
+from spectra.errors import CoatproofError
 from spectra.writing.output import place_file, placed_folder, require_free
 
 VERIFY_EXAMPLES = """\b
@@ -72,8 +73,9 @@ def verify(
 ) -> int:
     """Judge whether the coating is there, whether its chemistry is unchanged, and what was left behind.
 
-    Prints the verdicts and writes report.html, result.json, a band table and a figure. Exit status 0: every
-    expected coating is present and unchanged; 1: any other verdict; 2: the input is at fault.
+    Prints the verdicts and writes a folder: report.html (and report.pdf), result.json, tables, figures and
+    the text for a methods section. Exit status 0: every expected coating is present and unchanged; 1: any
+    other verdict; 2: the input is at fault.
     """
     wanted = chosen_study(study, files)
     target = out or place_beside(wanted, "report")
@@ -88,48 +90,6 @@ def verify(
         write_report(verification, draft, date.date() if date else datetime.date.today())
     click.echo(f"{as_text(verification)}\nReport: {target / 'report.html'}")
     return 0 if verification.all_shown else 1
-
-
-@main.command(
-    cls=ManyFilesCommand,
-    short_help="Draw bare, neat and coated spectra.",
-    epilog="Example: coatproof overlay gauze/study.toml --out figure_2.png",
-)
-@study_options
-@click.option(
-    "--as",
-    "quantity",
-    type=click.Choice(["depth", "k"]),
-    help="Correct ATR spectra for display: scaled for depth, or as absorption index k.",
-)
-@place_options("Picture to write, .svg or .png; by default an .svg beside the study.")
-@quiet_option
-def overlay(
-    study: Path | None, out: Path | None, force: bool, quiet: bool, quantity: str | None, **files: Any
-) -> None:
-    """Draw bare, neat and coated spectra one above the other, as in the report.
-
-    A correction for display is named in the figure with what it undoes and what it leaves; no verdict
-    uses it.
-    """
-    wanted = chosen_study(study, files)
-    target = out or place_beside(wanted, "overlay.svg")
-    require_free(target, force)
-    from spectra.report.figures.canvas import FORMATS, render
-    from spectra.report.figures.overlay import overlay_figure
-    from spectra.report.words.captions import correction_note
-    from spectra.verification.display import Shown, correct
-    from spectra.verification.preparation import prepare
-
-    form = target.suffix.lstrip(".").lower()
-    if form not in FORMATS:
-        raise UsageError(f"{target}: a figure is written as .{' or .'.join(FORMATS)}; end its name so")
-    with Meter(quiet) as meter:
-        stages = prepare(wanted, meter).stages
-    shown = correct(stages.flat, wanted, quantity) if quantity else Shown(stages.levelled)
-    figure = overlay_figure(shown.stacks, shown.quantity, correction_note(shown.undone, shown.left))
-    place_file(target, render(figure, form), force)
-    click.echo(f"Figure: {target}")
 
 
 @main.command(
@@ -276,3 +236,7 @@ def page(folder: Path, port: int, quiet: bool) -> int:
     except KeyboardInterrupt:
         click.echo("Closed.", err=True)
     return 0
+
+
+for command in (overlay, figure, report):
+    main.add_command(command)

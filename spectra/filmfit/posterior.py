@@ -223,14 +223,15 @@ class Fit(Frozen):
         settings, state = self.target.model.settings, self.state
         pull = ((state.vector - centre[:n]) / sd[:n])[1:]
         cost = settings.place_cost * state.moved.sum() + settings.strength_cost * state.resized.sum()
+        cost = cost * self.target.model.ground.caution
         linear = float((self._linear**2) @ (1.0 / sd[n:] ** 2))
         return float(self.left @ self.left) / noise + linear + float(pull @ pull) + float(cost)
 
     @property
     def growth(self) -> float:
         """Factor on variances for what the fit leaves over: a misfit of optics goes one way over points."""
-        settings = self.target.model.settings
-        return 1.0 + settings.coherent * max(0.0, self.chi_square - settings.good)
+        settings, ground = self.target.model.settings, self.target.model.ground
+        return 1.0 + settings.coherent / ground.step * max(0.0, self.chi_square - settings.good)
 
     def misfit_at(self, band: int) -> float:
         """Factor on the variances of one band: what is left over there or, if more, over all."""

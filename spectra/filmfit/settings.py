@@ -11,6 +11,9 @@ from spectra.settings import require_in_range, setting
 class FilmFitSettings:
     """What an unchanged band may still differ by, what a changed one costs, and how far is searched."""
 
+    grid: float = setting(
+        4.0, "points of the film fit: half the width of a narrow band", unit="cm-1", low=1.0, high=16.0
+    )
     reach: float = setting(35.0, "how far a band is looked for to either side", unit="cm-1", low=5, high=100)
     step: float = setting(2.5, "step of that search", unit="cm-1", low=0.5, high=10)
     place: float = setting(
@@ -56,13 +59,17 @@ class FilmFitSettings:
     )
     flags: int = setting(14, "most changes of bands that are looked for", low=1, high=60)
     amount_wider: float = setting(
-        1.2, "factor on the error of the amount, found by trial: six bare units know it badly", low=1, high=3
+        1.1, "factor on the error of the amount, found by trial: six bare units know it badly", low=1, high=3
     )
     good: float = setting(
         1.2, "chi-square a degree up to which a fit leaves nothing but noise over", low=1.0, high=5.0
     )
     coherent: float = setting(
-        12.0, "points over which what a misfit of optics leaves over goes one way", low=1.0, high=100.0
+        24.0,
+        "stretch over which what a misfit of optics leaves over goes one way",
+        unit="cm-1",
+        low=1.0,
+        high=200.0,
     )
     bent: float = setting(
         2.0, "chi-square a degree of the unchanged film from which optics are held at first", low=1, high=100

@@ -14,7 +14,6 @@ from spectra.optics.geometry import CRYSTALS
 from spectra.page.places import COATED, NEAT, Steps
 from spectra.page.state import State
 from spectra.page.study_file import set_value
-from spectra.study.form import SampleForm
 
 TEXT, NUMBER, COUNT, CHOICE, MATERIAL, MATERIALS, NAMES = (
     "text",
@@ -132,6 +131,8 @@ def _residues() -> Iterator[Field]:
 
 def _sample(name: str, state: State) -> Iterator[Field]:
     """Yield the questions about one sample that this version's study file has keys for."""
+    from spectra.study.form import SampleForm  # late: the first page needs no schema
+
     known, at = SampleForm.model_fields, ("samples", name)
     coatings = state.names[NEAT]
     others = tuple(other for other in state.names[COATED] if other != name)

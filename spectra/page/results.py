@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from spectra.report.tables.findings import Table
-from spectra.report.view import View
 from spectra.spectrum import Frozen
+
+if TYPE_CHECKING:
+    from spectra.report.tables.findings import Table
+    from spectra.report.view import View
 
 Float32Array = NDArray[np.float32]
 

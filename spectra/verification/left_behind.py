@@ -29,13 +29,11 @@ def search_left_over(films: Films, settings: Settings, model: StudyModel) -> Sea
 
 def _beside_shapes(films: Films, settings: Settings) -> Sought:
     """Nothing was recognised: the expected shapes are taken out at whatever amount they take."""
-    reduce = films.variation.reduction.apply
+    reduce = films.coarse.reduction.apply
     coatings = [
         (films.presence[name].amount or 0.0, reduce(shape.curve)) for name, shape in films.shapes.items()
     ]
-    return sought_beside(
-        films.sample.mean, films.sample.variance, films.variation, coatings, settings.residues
-    )
+    return sought_beside(films.sample.mean, films.sample.variance, films.coarse, coatings, settings.residues)
 
 
 def _beside_fits(films: Films, settings: Settings) -> Sought:
@@ -53,7 +51,7 @@ def _beside_fits(films: Films, settings: Settings) -> Sought:
         tolerated.append(sd[kept, None] * rows)
     unnamed = [films.shapes[name].curve for name in films.shapes if name not in films.named]
     if unnamed:
-        curves = films.variation.reduction.apply(np.array(unnamed))
+        curves = films.coarse.reduction.apply(np.array(unnamed))
         tolerated.append(FREE * ground.clear(curves))
     tallest = max(float(np.ptp(fit.change)) for fit in fits)
     variance = scale**2 * max(fit.growth for fit in fits)

@@ -1,4 +1,4 @@
-"""The outlook of a study: what could be seen, before a sample is measured (see ``planning``).
+"""The outlook of a study: what could be seen, before a sample is measured (see ``detection.design``).
 
 From bare and neat spectra alone: usable and masked bands, the detectable amount and thickness with the
 crystal at hand and with others, the specimens needed for a wanted thickness, and whether the wanted position

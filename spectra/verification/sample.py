@@ -40,6 +40,7 @@ from spectra.verification.left_behind import judge_residues, search_left_over, s
 from spectra.verification.model import StudyModel
 from spectra.verification.result import CoatingFinding, SampleFinding, SubstrateFinding
 from spectra.verification.substrate import judge_substrate
+from spectra.verification.treated import judge_treated
 
 SHOWN_UNEXPLAINED = 12
 
@@ -57,9 +58,12 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
     """
     if model.variation is None or model.bank is None:
         return _unjudged(measured, study, model)
+    if not measured.group.coatings:
+        return judge_treated(measured, study, model)
     films, search = _account(measured, study, model)
     coatings = {name: _judge_coating(name, films, search, study, model) for name in measured.group.coatings}
-    unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch)
+    suggestions = study.settings.suggestions
+    unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch, suggestions)
     coatings = {name: _with_causes(found, unexplained, model) for name, found in coatings.items()}
     amounts = _amounts(measured, films, model.variation)
     grid = measured.raw.grid
