@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from spectra.units import UNSTATED, StatedUnits
+
 # "other" is any technique without an optical model: compared with itself only.
 TECHNIQUES = ("ATR", "transmission", "transflection", "diffuse reflectance", "other")
 
@@ -19,10 +21,19 @@ class Specimen:
         As the study names it, else the file's stem.
     files
         Absolute paths. Every spectrum in them is one spot on this piece.
+    columns
+        For each file the spectra of it that are meant, by name or number; empty for all of them.
     """
 
     name: str
     files: tuple[Path, ...]
+    columns: tuple[tuple[str, ...], ...] = ()
+
+    @property
+    def parts(self) -> tuple[tuple[Path, tuple[str, ...]], ...]:
+        """Each file with the spectra of it that are meant."""
+        chosen = self.columns or ((),) * len(self.files)
+        return tuple(zip(self.files, chosen, strict=True))
 
 
 @dataclass(frozen=True)
@@ -45,6 +56,8 @@ class Group:
         Stated fraction of the crystal the group touches, 0 to 1, or None.
     coatings
         For a sample: the coatings looked for on it.
+    units : StatedUnits
+        What the study says about the files that they do not say themselves.
     expect
         For a sample: ``"present"``, or ``"absent"`` for a control processed without coating.
     after
@@ -62,6 +75,7 @@ class Group:
     material: str | None = None
     contact: float | None = None
     coatings: tuple[str, ...] = ()
+    units: StatedUnits = UNSTATED
     expect: str = "present"
     after: str | None = None
     treatment: str = ""

@@ -7,10 +7,12 @@ are reciprocal (1 cm-1 is 10 000 µm); absorbance is the negative decadic logari
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from spectra.errors import FormatError
+from spectra.errors import FormatError, SettingError
 
 FloatArray = NDArray[np.float64]
 
@@ -24,6 +26,51 @@ WAVELENGTH_FACTORS = {"um": 1.0e4, "nm": 1.0e7}
 X_UNITS = ("cm-1", *WAVELENGTH_FACTORS)
 
 Y_UNITS = ("absorbance", "transmittance", "percent transmittance", "reflectance", "percent reflectance")
+
+DECIMAL_MARKS = (",", ".")
+
+
+@dataclass(frozen=True)
+class StatedUnits:
+    """What a person says about files that do not say it themselves; None leaves it to the files.
+
+    Attributes
+    ----------
+    ordinate
+        Member of :data:`Y_UNITS`.
+    abscissa
+        Member of :data:`X_UNITS`.
+    decimal
+        Member of :data:`DECIMAL_MARKS`.
+    """
+
+    ordinate: str | None = None
+    abscissa: str | None = None
+    decimal: str | None = None
+
+    def __post_init__(self) -> None:
+        for name, known in (("ordinate", Y_UNITS), ("abscissa", X_UNITS), ("decimal", DECIMAL_MARKS)):
+            value = getattr(self, name)
+            if value is not None and value not in known:
+                listed = ", ".join(repr(one) for one in known)
+                raise SettingError(f"{name} is {value!r}; expected one of {listed}")
+
+    def over(self, other: StatedUnits) -> StatedUnits:
+        """Return what is said here, and what ``other`` says where nothing is said here.
+
+        Examples
+        --------
+        >>> StatedUnits(ordinate="absorbance").over(StatedUnits("reflectance", "um"))
+        StatedUnits(ordinate='absorbance', abscissa='um', decimal=None)
+        """
+        return StatedUnits(
+            self.ordinate or other.ordinate,
+            self.abscissa or other.abscissa,
+            self.decimal or other.decimal,
+        )
+
+
+UNSTATED = StatedUnits()
 
 
 def to_wavenumbers(values: ArrayLike, unit: str) -> FloatArray:

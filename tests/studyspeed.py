@@ -18,7 +18,8 @@ import numpy as np
 from spectra.groups import Group, Instrument, Specimen
 from spectra.spectrum import Stack
 from spectra.study.records import Study
-from spectra.verification.model import BARE
+from spectra.verification.films import Measured
+from spectra.verification.model import BARE, learn_study
 from spectra.verification.preparation import level
 from spectra.verification.result import SampleFinding
 from spectra.verification.sample import judge_sample
@@ -64,10 +65,10 @@ def decide_all(one: Study, bare: Stack, neat: Stack, coated: Mapping[str, Stack]
     """Run the whole chain on spectra that are on a common grid already; samples in the order given."""
     raw = {BARE: bare, ("neat", "film"): neat, **{("coated", name): rows for name, rows in coated.items()}}
     stages, _ = level(raw, one.settings)
-    scene = learn_scene(one, stages)
+    model = learn_study(one, stages)
     for name in coated:
         at = ("coated", name)
-        yield judge_sample(one.samples[name], stages.raw[at], stages.levelled[at], scene)
+        yield judge_sample(Measured(one.samples[name], stages.raw[at], stages.levelled[at]), one, model)
 
 
 def decide(bare: Stack, neat: Stack, coated: Stack) -> SampleFinding:

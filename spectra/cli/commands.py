@@ -13,10 +13,20 @@ from typing import Any
 import click
 
 from spectra.cli.exit_status import Front, print_version, tell
+from spectra.cli.figure_commands import figure, overlay, report
 from spectra.cli.many_files import ManyFilesCommand
-from spectra.cli.options import FILE, chosen_study, place_beside, place_options, quiet_option, study_options
+from spectra.cli.options import (
+    FILE,
+    chosen_study,
+    place_beside,
+    place_options,
+    quiet_option,
+    stated_units,
+    study_options,
+    unit_options,
+)
 from spectra.cli.progress import Meter
-from spectra.errors import CoatproofError, UsageError
+from spectra.errors import CoatproofError
 from spectra.writing.output import place_file, placed_folder, require_free
 
 VERIFY_EXAMPLES = """\b
@@ -63,8 +73,9 @@ def verify(
 ) -> int:
     """Judge whether the coating is there, whether its chemistry is unchanged, and what was left behind.
 
-    Prints the verdicts and writes report.html, result.json, a band table and a figure. Exit status 0: every
-    expected coating is present and unchanged; 1: any other verdict; 2: the input is at fault.
+    Prints the verdicts and writes a folder: report.html (and report.pdf), result.json, tables, figures and
+    the text for a methods section. Exit status 0: every expected coating is present and unchanged; 1: any
+    other verdict; 2: the input is at fault.
     """
     wanted = chosen_study(study, files)
     target = out or place_beside(wanted, "report")
@@ -79,48 +90,6 @@ def verify(
         write_report(verification, draft, date.date() if date else datetime.date.today())
     click.echo(f"{as_text(verification)}\nReport: {target / 'report.html'}")
     return 0 if verification.all_shown else 1
-
-
-@main.command(
-    cls=ManyFilesCommand,
-    short_help="Draw bare, neat and coated spectra.",
-    epilog="Example: coatproof overlay gauze/study.toml --out figure_2.png",
-)
-@study_options
-@click.option(
-    "--as",
-    "quantity",
-    type=click.Choice(["depth", "k"]),
-    help="Correct ATR spectra for display: scaled for depth, or as absorption index k.",
-)
-@place_options("Picture to write, .svg or .png; by default an .svg beside the study.")
-@quiet_option
-def overlay(
-    study: Path | None, out: Path | None, force: bool, quiet: bool, quantity: str | None, **files: Any
-) -> None:
-    """Draw bare, neat and coated spectra one above the other, as in the report.
-
-    A correction for display is named in the figure with what it undoes and what it leaves; no verdict
-    uses it.
-    """
-    wanted = chosen_study(study, files)
-    target = out or place_beside(wanted, "overlay.svg")
-    require_free(target, force)
-    from spectra.report.figures.canvas import FORMATS, render
-    from spectra.report.figures.overlay import overlay_figure
-    from spectra.report.words.captions import correction_note
-    from spectra.verification.display import Shown, correct
-    from spectra.verification.preparation import prepare
-
-    form = target.suffix.lstrip(".").lower()
-    if form not in FORMATS:
-        raise UsageError(f"{target}: a figure is written as .{' or .'.join(FORMATS)}; end its name so")
-    with Meter(quiet) as meter:
-        stages = prepare(wanted, meter).stages
-    shown = correct(stages.flat, wanted, quantity) if quantity else Shown(stages.levelled)
-    figure = overlay_figure(shown.stacks, shown.quantity, correction_note(shown.undone, shown.left))
-    place_file(target, render(figure, form), force)
-    click.echo(f"Figure: {target}")
 
 
 @main.command(
@@ -170,18 +139,28 @@ def plan(
     short_help="Say what was read from files.", epilog="Example: coatproof look bare/*.csv neat/gelatin.dx"
 )
 @click.argument("files", nargs=-1, required=True, type=FILE, metavar="FILE...")
-def look(files: tuple[Path, ...]) -> int:
-    """Say what was read from each file, in which units, and what is doubtful about it."""
+@unit_options
+def look(files: tuple[Path, ...], **units: str | None) -> int:
+    """Say what was read from each file, in which units, and what is doubtful about it.
+
+    Files of one folder that were written alike are understood together. The spectra of a file are numbered,
+    and named as a study names them.
+    """
     from spectra.quality.checks import check_spectrum
-    from spectra.reading import read
+    from spectra.reading import read_alike
     from spectra.report.text import look_text
 
-    status = 0
-    for file in files:
+    status, told = 0, set[str]()
+    for found in read_alike(files, [stated_units(units)] * len(files)):
         try:
-            spectra = [spectrum.with_faults(check_spectrum(spectrum)) for spectrum in read(file)]
+            if isinstance(found, CoatproofError):
+                raise found
+            spectra = [spectrum.with_faults(check_spectrum(spectrum)) for spectrum in found.spectra]
         except CoatproofError as error:
-            status = tell(str(error), 2)
+            status = 2
+            if str(error) not in told:
+                tell(str(error), 2)
+            told.add(str(error))
         else:
             click.echo(look_text(spectra), nl=False)
     return status
@@ -228,3 +207,36 @@ def bands(query: tuple[str, ...], form: str | None, **choice: Any) -> None:
     from spectra.cli.band_listing import band_listing
 
     click.echo(band_listing(" ".join(query) or None, form=form or "text", **choice), nl=False)
+
+
+@main.command(short_help="Do all of it on a page in the browser.", epilog="Example: coatproof page gauze")
+@click.argument("folder", type=FILE, default=".")
+@click.option("--port", type=int, default=0, help="Port on this machine; a free one if not said.")
+@click.option("--no-browser", "quiet", is_flag=True, help="Do not open the browser; only print the address.")
+def page(folder: Path, port: int, quiet: bool) -> int:
+    """Open a page in the browser that does the whole job on one folder.
+
+    The page is served by this machine to this machine alone, and keeps everything in the folder's study.toml.
+    Close it with its last button, or with Ctrl and C here.
+    """
+    from spectra.errors import UsageError
+
+    try:
+        from spectra.page.server import serve
+    except ImportError as error:
+        raise UsageError(f"the page needs {error.name}: pip install 'coatproof[page]'") from None
+
+    def tell_address(address: str) -> None:
+        click.echo(address)
+        if not quiet:
+            click.launch(address)
+
+    try:
+        serve(folder, port, tell_address, datetime.date.today)
+    except KeyboardInterrupt:
+        click.echo("Closed.", err=True)
+    return 0
+
+
+for command in (overlay, figure, report):
+    main.add_command(command)

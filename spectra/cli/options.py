@@ -12,14 +12,49 @@ from spectra.errors import UsageError
 
 if TYPE_CHECKING:
     from spectra.study.records import Study
+    from spectra.units import StatedUnits
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 FILE = click.Path(path_type=Path)
 
 
+# The words of ``spectra.units``, which is not imported here: it needs numpy, and help must answer at once.
+ORDINATES = "absorbance, transmittance, percent transmittance, reflectance or percent reflectance"
+
+
+def unit_options(command: Command) -> Command:
+    """Add what files do not say about their numbers."""
+    for add in (
+        click.option("--decimal", type=click.Choice([",", "."]), help="Decimal mark of the files."),
+        click.option("--abscissa", metavar="UNIT", help="Unit of the abscissa: cm-1, um or nm."),
+        click.option("--ordinate", metavar="UNIT", help=f"Unit of the ordinate: {ORDINATES}."),
+    ):
+        command = add(command)
+    return command
+
+
+def stated_units(given: dict[str, Any]) -> StatedUnits:
+    """Take what is said about files out of the options.
+
+    Raises
+    ------
+    UsageError
+        For a unit that is not known.
+    """
+    from spectra.errors import SettingError
+    from spectra.units import StatedUnits
+
+    said = {name: given.pop(name, None) for name in ("ordinate", "abscissa", "decimal")}
+    try:
+        return StatedUnits(**said)
+    except SettingError as error:
+        raise UsageError(f"--{error}") from None
+
+
 def study_options(command: Command) -> Command:
     """Add what names the spectra: a study file, or the files themselves."""
+    command = unit_options(command)
     for add in (
         click.option("--substrate", help="Material of the substrate, with the files."),
         click.option("--coating", help="Name of the coating, with the files."),
@@ -61,7 +96,8 @@ def chosen_study(file: Path | None, given: dict[str, Any]) -> Study:
     if missing:
         text = "nothing to judge; name a study file" if not used else f"{' and '.join(missing)} missing"
         raise UsageError(f"{text}, or all of --bare F... --neat F... --coated F...")
-    return study_from_files(**given)
+    units = stated_units(given)
+    return study_from_files(**given, units=units)
 
 
 def place_beside(study: Study, what: str) -> Path:

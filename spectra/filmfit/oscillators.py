@@ -122,10 +122,17 @@ def _fit(x: FloatArray, y: FloatArray, start: FloatArray) -> FloatArray:
     high = np.column_stack(
         [start[:, 0] + WANDER, np.full(count, WIDEST), np.ones(count), np.full(count, 3.0 * top)]
     )
+
+    def misfit(flat: FloatArray) -> FloatArray:
+        return _sum(x, flat.reshape(-1, 4)) - y
+
+    def slopes(flat: FloatArray) -> FloatArray:
+        return _slopes(x, flat.reshape(-1, 4))
+
     got = least_squares(
-        lambda flat: _sum(x, flat.reshape(-1, 4)) - y,
+        misfit,
         np.clip(start, low + 1e-9, high - 1e-9).ravel(),
-        lambda flat: _slopes(x, flat.reshape(-1, 4)),
+        slopes,
         (low.ravel(), high.ravel()),
         x_scale=np.tile([5.0, 10.0, 0.3, top], count),
         max_nfev=30,

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from spectra.errors import SpectraError
+from spectra.quality.group_faults import check_groups as check_groups
 from spectra.quality.measures import measure_quality
 from spectra.quality.set_faults import SET_CHECKS
 from spectra.quality.settings import CheckSettings

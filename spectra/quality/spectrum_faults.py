@@ -12,7 +12,7 @@ import numpy as np
 from spectra.noise import estimate_noise, fine_structure
 from spectra.quality.measures import Quality, even_points
 from spectra.quality.settings import CheckSettings
-from spectra.reading.units.polarity import CLEAR_LEAN, band_lean
+from spectra.reading.units.evidence import weigh
 from spectra.spectrum import Fault, Spectrum
 from spectra.units import FloatArray, from_absorbance
 
@@ -37,16 +37,18 @@ def _saturated(spectrum: Spectrum, _: Quality, settings: CheckSettings) -> list[
 def _contradictory(spectrum: Spectrum, _: Quality, __: CheckSettings) -> list[Fault]:
     """Ordinates that do not look like what they are said to be."""
     unit = spectrum.origin.y_unit
-    values = from_absorbance(spectrum.absorbance, unit)
-    lean = band_lean(values)
-    finite = values[np.isfinite(values)]
-    top, low, median = (float(np.percentile(finite, q)) for q in (98, 2, 50))
-    said = ""
-    if unit == "absorbance" and top > 6.0:
-        said = f"values up to {finite.max():.4g} are no absorbance; they look like percent or raw intensity"
-    elif unit == "absorbance" and lean < -CLEAR_LEAN and low > -0.05 and median > 0.3 and top < 1.3:
+    evidence = weigh(spectrum.wavenumbers, from_absorbance(spectrum.absorbance, unit))
+    if evidence is None:
+        return []
+    scores, said = evidence.scores, ""
+    rival = max((name for name in scores if name != "absorbance"), key=lambda name: scores[name], default="")
+    if unit == "absorbance" and evidence.high > 6.0:
+        said = f"values up to {evidence.high:.4g} are no absorbance; they look like percent or raw intensity"
+    elif evidence.swings:
+        said = f"read as {unit}, but the values swing about zero with no net area, like a derivative"
+    elif unit == "absorbance" and rival and scores[rival] > max(0.2, scores[unit] + 0.9):
         said = "read as absorbance, but the bands point down from a high level, like transmittance"
-    elif unit != "absorbance" and lean > 2 * CLEAR_LEAN:
+    elif unit != "absorbance" and scores.get("absorbance", -1.0) > max(0.2, scores.get(rival, -1.0) + 0.9):
         said = f"read as {unit}, but the bands point up, like absorbance"
     if not said:
         return []

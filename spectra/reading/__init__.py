@@ -1,19 +1,20 @@
 """Reading: from a file to spectra, without losing a point.
 
 :func:`read` looks at the first bytes of a file, not at its name, and hands it to the reader that fits.
-Every reader ends in :class:`~spectra.reading.trace.Trace`; units are settled and converted in one place.
-What the file did not say, what was mended and what is doubtful is kept with each spectrum.
+Every reader ends in :class:`~spectra.reading.trace.Trace`; units are settled in one place, for all files
+that were written alike (:func:`read_alike`). What the file did not say, what was
+mended and what is doubtful is kept with each spectrum.
 """
 
 from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from spectra.errors import FormatError, SpectraError
+from spectra.errors import FormatError, ReadingError
 from spectra.reading.animl import looks_like_animl, read_animl
 from spectra.reading.arrays import read_matlab, read_numpy_archive, read_numpy_array
 from spectra.reading.hdf5 import is_hdf5, read_hdf5
@@ -21,20 +22,32 @@ from spectra.reading.jcamp.reader import looks_like_jcamp, read_jcamp
 from spectra.reading.source import Source, load_source, refuse_binary
 from spectra.reading.tables.delimited import read_delimited
 from spectra.reading.tables.workbook import is_workbook, read_workbook
-from spectra.reading.trace import Trace, conclude
-from spectra.reading.unpacking import ZIP_START
+from spectra.reading.together import Decoded, FileRead, understand
+from spectra.reading.trace import Trace
+from spectra.reading.unpacking import ZIP_START, unwrapped
 from spectra.spectrum import Spectrum
+from spectra.units import StatedUnits
 
 Reader = Callable[[Source], tuple[Trace, ...]]
 
 
-def read(path: str | Path) -> tuple[Spectrum, ...]:
+def read(
+    path: str | Path,
+    *,
+    ordinate: str | None = None,
+    abscissa: str | None = None,
+    decimal: str | None = None,
+) -> tuple[Spectrum, ...]:
     r"""Read every infrared spectrum of a file.
 
     Parameters
     ----------
     path
-        JCAMP-DX, delimited text, a spreadsheet, named arrays (npz, MATLAB, HDF5) or AnIML.
+        JCAMP-DX, delimited text, a spreadsheet, named arrays (npz, MATLAB, HDF5) or AnIML, plain or packed
+        alone with gzip or ZIP.
+    ordinate, abscissa, decimal
+        What the file does not say: members of ``units.Y_UNITS``, ``units.X_UNITS`` and
+        ``units.DECIMAL_MARKS``. Held against the values.
 
     Returns
     -------
@@ -51,7 +64,7 @@ def read(path: str | Path) -> tuple[Spectrum, ...]:
     PromiseError
         If it contradicts its own header.
     AmbiguityError
-        If it can be read in two ways that give different numbers.
+        If it can be read in two ways that give different numbers, or contradicts what is stated.
 
     Examples
     --------
@@ -62,14 +75,50 @@ def read(path: str | Path) -> tuple[Spectrum, ...]:
     >>> spectrum.wavenumbers[[0, -1]], spectrum.absorbance[0], spectrum.origin.assumed
     (array([3804., 4000.]), np.float64(0.049), ('decimal commas',))
     """
-    source = load_source(path)
-    name = reader_for(source)
-    traces = READERS[name](source)
-    source = replace(source, data=b"")  # a long file's bytes are not needed beside its arrays
+    (found,) = read_alike([path], [StatedUnits(ordinate, abscissa, decimal)])
+    if isinstance(found, ReadingError):
+        raise found
+    return found.spectra
+
+
+def read_alike(
+    paths: Sequence[str | Path],
+    stated: Sequence[StatedUnits],
+    told: Callable[[int], None] = lambda _: None,
+) -> list[FileRead | ReadingError]:
+    """Read files, those that were written alike together.
+
+    Parameters
+    ----------
+    paths
+        Each as in :func:`read`.
+    stated : sequence of StatedUnits
+        What a person says about each.
+    told
+        Called with the number of files decoded, before each.
+
+    Returns
+    -------
+    list of FileRead or ReadingError
+        In the order given; an error in place of a file that cannot be read.
+    """
+    decoded = []
+    for done, (path, said) in enumerate(zip(paths, stated, strict=True)):
+        told(done)
+        decoded.append(_decoded(path, said))
+    return understand(decoded)
+
+
+def _decoded(path: str | Path, stated: StatedUnits) -> Decoded | ReadingError:
+    """Have the reader that fits decode a file."""
     try:
-        return tuple(conclude(trace, source, name) for trace in traces)
-    except SpectraError as error:
-        raise FormatError(str(error)) from None
+        source = unwrapped(replace(load_source(path), stated=stated))
+        name = reader_for(source)
+        traces = READERS[name](source)
+    except ReadingError as error:
+        return error
+    # a long file's bytes are not needed beside its arrays
+    return Decoded(replace(source, data=b""), name, traces)
 
 
 def reader_for(source: Source) -> str:

@@ -18,7 +18,7 @@ from spectra.errors import FormatError
 from spectra.reading.numbers import MOST_POINTS, shorten
 from spectra.reading.source import Source
 from spectra.reading.trace import Trace
-from spectra.reading.units.words import named_x_unit, named_y_unit
+from spectra.reading.units.words import foreign_y, hinted_y_unit, named_x_unit, named_y_unit
 from spectra.reading.xml_scan import local_name, scan_xml
 from spectra.units import FloatArray
 
@@ -101,6 +101,8 @@ def _set_traces(series_set: Element, step: str, path: str) -> list[Trace]:
                 _values(one, int(length), where),
                 x_unit=_x_unit(axes[0]),
                 y_unit=named_y_unit(_unit_text(one)) or named_y_unit(name),
+                y_hint=hinted_y_unit(_unit_text(one)) or hinted_y_unit(name),
+                y_foreign=foreign_y(_unit_text(one)) or foreign_y(name),
                 part=shorten(", ".join(filter(None, (step, name))), 120),
                 title=shorten(step or name, 200),
             )
@@ -130,16 +132,24 @@ def _x_unit(series: Element) -> str | None:
 
 def _values(series: Element, length: int, where: str) -> FloatArray:
     """All values of a series, which must be as many as the set promises."""
-    pieces = []
+    pieces: dict[int, FloatArray] = {}
+    filled = 0
     for child in series:
         kind = local_name(child.tag) if isinstance(child.tag, str) else ""
+        start = _index(child, "startIndex", filled, where)
         if kind == "IndividualValueSet":
-            pieces.append(_individual(child, where))
+            piece = _individual(child, where)
         elif kind == "EncodedValueSet":
-            pieces.append(_encoded(child, series.get("seriesType", ""), where))
+            piece = _encoded(child, series.get("seriesType", ""), where)
         elif kind == "AutoIncrementedValueSet":
-            pieces.append(_counted(child, length, where))
-    values = np.concatenate(pieces) if pieces else np.empty(0)
+            piece = _counted(child, _index(child, "endIndex", length - 1, where) - start + 1, where)
+        else:
+            continue
+        if start in pieces:
+            raise FormatError(f"{where}: two sets of values start at index {start}; export it again")
+        pieces[start] = piece
+        filled = start + piece.size
+    values = _in_place(pieces, where)
     if values.size != length:
         raise FormatError(
             f"{where}: series {shorten(series.get('name', ''))!r} holds {values.size} values, its "
@@ -147,6 +157,28 @@ def _values(series: Element, length: int, where: str) -> FloatArray:
             f"{length}; points were lost, export it again"
         )
     return values
+
+
+def _index(values: Element, name: str, unstated: int, where: str) -> int:
+    """Return a stated index of a set of values."""
+    text = values.get(name, "")
+    if not text:
+        return unstated
+    if not text.isdecimal() or int(text) > MOST_POINTS:
+        raise FormatError(f"{where}: {name} is {shorten(text)!r}; expected a whole number from 0")
+    return int(text)
+
+
+def _in_place(pieces: dict[int, FloatArray], where: str) -> FloatArray:
+    """Join sets of values by the index that each starts at; they must follow one another."""
+    filled = 0
+    for start in sorted(pieces):
+        if start != filled:
+            raise FormatError(
+                f"{where}: values from index {start} follow those before index {filled}; export it again"
+            )
+        filled += pieces[start].size
+    return np.concatenate([pieces[start] for start in sorted(pieces)]) if pieces else np.empty(0)
 
 
 def _number(text: str | None, where: str) -> float:

@@ -20,10 +20,17 @@ from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.numbers import shorten
 from spectra.reading.sandbox import read_apart
 from spectra.reading.source import Source
-from spectra.reading.tables.orientation import is_axis, table_traces
+from spectra.reading.tables.abscissa_column import is_axis
+from spectra.reading.tables.orientation import table_traces
 from spectra.reading.tables.table import Table
 from spectra.reading.trace import FEWEST_POINTS, Trace
-from spectra.reading.units.words import named_x_unit, named_y_unit
+from spectra.reading.units.words import (
+    beside_spectra,
+    foreign_y,
+    hinted_y_unit,
+    named_x_unit,
+    named_y_unit,
+)
 from spectra.reading.unpacking import MOST_UNPACKED, unpack
 from spectra.units import FloatArray
 
@@ -179,13 +186,20 @@ def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], whe
     vectors = {
         name: array for name, array in arrays.items() if array.ndim == 1 and array.size >= FEWEST_POINTS
     }
-    axis_name = _axis_name(vectors, units, where)
-    if axis_name is None:
+    axes = _axis_names(vectors, units, where)
+    if not axes:
         return _lone_table(arrays, where)
-    axis = vectors[axis_name]
     traces, left_out = [], []
     for name, array in arrays.items():
-        if name == axis_name:
+        axis_name = _axis_of(name, axes)
+        if name in axes:
+            continue
+        if axis_name is None:
+            left_out.append(f"array {shorten(name)!r} left out: no abscissa lies beside it")
+            continue
+        axis = vectors[axis_name]
+        if (why := beside_spectra(_last(name))) is not None:
+            left_out.append(f"array {shorten(name)!r} left out: {why}")
             continue
         spectra = _spectra(name, array, axis.size, where)
         if spectra is None:
@@ -194,30 +208,61 @@ def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], whe
             )
             continue
         for part, values in spectra:
-            x_unit = named_x_unit(units.get(axis_name, "")) or named_x_unit(axis_name)
-            y_unit = named_y_unit(units.get(name, "")) or named_y_unit(name)
-            traces.append(Trace(axis, values, x_unit, y_unit, part, shorten(part, 200)))
+            label, last = units.get(name, ""), _last(name)
+            trace = Trace(
+                axis,
+                values,
+                x_unit=named_x_unit(units.get(axis_name, "")) or named_x_unit(_last(axis_name)),
+                y_unit=named_y_unit(label) or named_y_unit(last),
+                part=part,
+                title=shorten(part, 200),
+                assumed=(f"array {shorten(axis_name)!r} taken as the abscissa",),
+                y_hint=hinted_y_unit(label) or hinted_y_unit(last),
+                y_foreign=foreign_y(label) or foreign_y(last),
+            )
+            traces.append(trace)
     if not traces:
         raise FormatError(
-            f"{where}: no array fits the abscissa {shorten(axis_name)!r} of {axis.size} points; "
+            f"{where}: no array fits the abscissa {shorten(axes[0])!r} of {vectors[axes[0]].size} points; "
             "store each spectrum with as many values"
         )
-    said = (f"array {shorten(axis_name)!r} taken as the abscissa", *left_out)
-    return tuple(replace(trace, assumed=said) for trace in traces)
+    return tuple(replace(trace, assumed=(*trace.assumed, *left_out)) for trace in traces)
 
 
-def _axis_name(vectors: Mapping[str, FloatArray], units: Mapping[str, str], where: str) -> str | None:
-    """Name of the abscissa: by its name or unit, else the only vector that rises or falls steadily."""
+def _states_axis(name: str, units: Mapping[str, str]) -> bool:
+    return named_x_unit(units.get(name, "")) is not None or named_x_unit(_last(name)) is not None
+
+
+def _last(name: str) -> str:
+    """Return the last step of the way to an array."""
+    return re.split(r"[/.]", name)[-1]
+
+
+def _above(name: str) -> str:
+    """Return the way to the group that holds an array."""
+    return name.rpartition("/")[0]
+
+
+def _axis_of(name: str, axes: list[str]) -> str | None:
+    """Return the abscissa of an array: the one in its own group, else in the nearest group around it."""
+    around = [axis for axis in axes if f"{name}/".startswith(f"{_above(axis)}/") or not _above(axis)]
+    if not around and len(axes) == 1:
+        return axes[0]
+    return max(around, key=lambda axis: len(_above(axis)), default=None)
+
+
+def _axis_names(vectors: Mapping[str, FloatArray], units: Mapping[str, str], where: str) -> list[str]:
+    """Names of the abscissae, one a group: by name or unit, else the only vector that is steady."""
     steady = [name for name, array in vectors.items() if is_axis(array)]
-    named = [name for name in steady if named_x_unit(f"{name} {units.get(name, '')}") is not None]
+    named = [name for name in steady if _states_axis(name, units)]
     named = named or [name for name in steady if _AXIS_NAME.fullmatch(name)]
     candidates = named or steady
-    if len(candidates) > 1:
+    if len({_above(name) for name in candidates}) < len(candidates):
         raise AmbiguityError(
             f"{where}: any of the arrays {', '.join(map(shorten, candidates[:6]))} may be the abscissa; "
             "name one of them 'wavenumbers'"
         )
-    return candidates[0] if candidates else None
+    return candidates
 
 
 def _spectra(name: str, array: FloatArray, points: int, where: str) -> list[tuple[str, FloatArray]] | None:

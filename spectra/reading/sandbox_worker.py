@@ -104,12 +104,28 @@ def matlab_arrays(data: bytes) -> Arrays:
     with warnings.catch_warnings():
         warnings.simplefilter("error")  # of two arrays with one name the first would be lost
         found: dict[str, Any] = loadmat(io.BytesIO(data), squeeze_me=False)  # type: ignore[arg-type]
-    arrays = {
-        name: _vector(np.asarray(value, dtype=np.float64))
-        for name, value in found.items()
-        if not name.startswith("__") and isinstance(value, np.ndarray) and value.dtype.kind in "fiu"
-    }
+    arrays: dict[str, FloatArray] = {}
+    for name, value in found.items():
+        if not name.startswith("__"):
+            _gather(name, value, arrays)
     return arrays, {}
+
+
+def _gather(name: str, value: Any, arrays: dict[str, FloatArray], depth: int = 0) -> None:
+    """Collect the numbers of a variable, of the fields of a structure and of the entries of a cell array."""
+    if not isinstance(value, np.ndarray) or depth > 8 or len(arrays) >= _MOST_DATASETS:
+        return
+    if value.dtype.kind in "fiu":
+        arrays[name] = _vector(np.asarray(value, dtype=np.float64))
+        return
+    if value.dtype.names is None and value.dtype.kind != "O":
+        return
+    for number, entry in enumerate(value.ravel()[:_MOST_DATASETS], 1):
+        inner = name if value.size == 1 else f"{name}/{number}"
+        if value.dtype.names is None:
+            _gather(inner, entry, arrays, depth + 1)
+        for field in value.dtype.names or ():
+            _gather(f"{inner}/{field}", entry[field], arrays, depth + 1)
 
 
 def _vector(array: FloatArray) -> FloatArray:

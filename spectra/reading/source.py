@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from spectra.errors import FormatError, ReadingError
+from spectra.units import UNSTATED, StatedUnits
 
 # A 10^6-point two-column file is about 25 MB. Larger files are not single spectra, and text needs
 # several times its size in memory.
@@ -39,11 +40,14 @@ class Source:
         Its bytes.
     sha256
         Of the bytes, hexadecimal.
+    stated : StatedUnits
+        What a person says about the file.
     """
 
     path: str
     data: bytes
     sha256: str
+    stated: StatedUnits = UNSTATED
 
     @property
     def stem(self) -> str:

@@ -1,7 +1,8 @@
-"""From the columns of a file to a spectrum: units, order, gaps and what was doubtful about them.
+"""From the columns of a file to a spectrum: order, gaps and what was doubtful about them.
 
-Every reader ends in a :class:`Trace`, the pair of columns as the file has them. :func:`conclude` turns it
-into a :class:`~spectra.spectrum.Spectrum`; nowhere else are units converted or points left out.
+Every reader ends in a :class:`Trace`, the pair of columns as the file has them. :func:`axed` brings its
+abscissa to wavenumbers, :func:`conclude` turns it into a :class:`~spectra.spectrum.Spectrum` once the unit
+of its ordinate is settled; nowhere else are units converted or points left out.
 """
 
 from __future__ import annotations
@@ -12,10 +13,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from spectra.errors import FormatError
+from spectra.reading.axis_order import in_order
 from spectra.reading.source import Source
 from spectra.reading.units.abscissa import settle_x_unit
-from spectra.reading.units.ordinate import settle_y_unit
-from spectra.reading.units.words import KUBELKA_MUNK
+from spectra.reading.units.curve import Curve, Ordinate
+from spectra.reading.units.words import KUBELKA_MUNK, SCALED_ABSORBANCE
 from spectra.spectrum import Fault, Origin, Spectrum
 from spectra.units import FloatArray, to_absorbance, to_wavenumbers
 
@@ -35,13 +37,17 @@ class Trace:
     x, y : ndarray, shape (n,)
         In the order and units of the file; NaN for an empty cell.
     x_unit, y_unit
-        As stated by the file, see ``unitwords``; None if not stated.
-    x_hint, y_hint
-        Units that lines near the table name; they count less.
+        As stated by a heading or label, see ``units.words``; None if not stated.
     part, title, header, assumed, repairs, faults
         For :class:`~spectra.spectrum.Origin`.
     place
         Says where in the file point ``i`` stands.
+    x_above, y_above
+        Units that lines around the table state.
+    y_hint
+        What the letters of the heading may stand for.
+    y_foreign
+        What the heading calls the ordinate, if it is no unit of an infrared spectrum.
     """
 
     x: FloatArray
@@ -55,16 +61,92 @@ class Trace:
     repairs: tuple[str, ...] = ()
     faults: tuple[Fault, ...] = ()
     place: Callable[[int], str] = field(default=_point)
-    x_hint: str | None = None
+    x_above: str | None = None
+    y_above: str | None = None
     y_hint: str | None = None
+    y_foreign: str | None = None
 
 
-def conclude(trace: Trace, source: Source, reader: str) -> Spectrum:
+@dataclass(frozen=True, eq=False)
+class Axed:
+    """A trace whose abscissa is understood.
+
+    Attributes
+    ----------
+    trace : Trace
+    where
+        File and part, for messages.
+    wavenumbers : ndarray, shape (n,), cm-1
+        In the order of the file.
+    x_unit
+        Member of ``units.X_UNITS``.
+    said, repairs, faults
+        What was assumed, mended and doubtful about the abscissa.
+    """
+
+    trace: Trace
+    where: str
+    wavenumbers: FloatArray
+    x_unit: str
+    said: tuple[str, ...] = ()
+    repairs: tuple[str, ...] = ()
+    faults: tuple[Fault, ...] = ()
+
+    @property
+    def curve(self) -> Curve:
+        """What the unit of the ordinate is decided from."""
+        trace = self.trace
+        return Curve(
+            self.where,
+            self.wavenumbers,
+            trace.y,
+            trace.y_unit,
+            trace.y_above,
+            trace.y_hint,
+            trace.y_foreign,
+        )
+
+
+def axed(trace: Trace, source: Source) -> Axed:
+    """Bring the abscissa of a trace to wavenumbers.
+
+    Raises
+    ------
+    FormatError
+        For too few points, an abscissa that is no number, or abscissae that neither rise nor fall.
+    AmbiguityError
+        If its unit can be understood in two ways.
+    """
+    where = f"{source.path} [{trace.part}]" if trace.part else source.path
+    if trace.x.size < FEWEST_POINTS:
+        raise FormatError(
+            f"{where}: found {trace.x.size} points; a spectrum needs at least {FEWEST_POINTS}, "
+            "export it again"
+        )
+    bad = ~np.isfinite(trace.x)
+    if np.any(bad):
+        at = trace.place(int(np.argmax(bad)))
+        raise FormatError(f"{where}: {at}: the abscissa is not a number; every point needs one")
+    stated, said = trace.x_unit, tuple[str, ...]()
+    if stated is None and trace.x_above is not None:
+        stated, said = trace.x_above, (f"abscissa taken as {trace.x_above}, which is named above the table",)
+    unit, assumed = settle_x_unit(trace.x, stated, where, source.stated.abscissa)
+    x, repairs, faults = in_order(trace.x, trace.place, where)
+    try:
+        wavenumbers = to_wavenumbers(x, unit)
+    except FormatError as error:
+        raise FormatError(f"{where}: {error}") from None
+    return Axed(trace, where, wavenumbers, unit, said + assumed, repairs, faults)
+
+
+def conclude(found: Axed, ordinate: Ordinate, source: Source, reader: str) -> Spectrum:
     """Convert a trace to increasing wavenumbers and absorbance.
 
     Parameters
     ----------
-    trace : Trace
+    found : Axed
+    ordinate : Ordinate
+        The settled unit of its ordinate.
     source : Source
     reader
         Name of the reader, for the record.
@@ -76,23 +158,13 @@ def conclude(trace: Trace, source: Source, reader: str) -> Spectrum:
     Raises
     ------
     FormatError
-        For too few points, an abscissa that is no number, or abscissae that neither rise nor fall.
-    AmbiguityError
-        If the units can be understood in two ways.
+        For single ordinates that cannot be of the unit.
     """
-    where = f"{source.path} [{trace.part}]" if trace.part else source.path
-    if trace.x.size < FEWEST_POINTS:
-        raise FormatError(
-            f"{where}: found {trace.x.size} points; a spectrum needs at least {FEWEST_POINTS}, "
-            "export it again"
-        )
-    _require_finite(trace, where)
-    x_unit, x_assumed = settle_x_unit(trace.x, trace.x_unit, where, trace.x_hint)
-    y_unit, y_assumed = settle_y_unit(trace.y, trace.y_unit, where, trace.y_hint)
-    x, repairs, faults = _in_order(trace, where)
-    wavenumbers = _wavenumbers(x, x_unit, where)
-    absorbance, recorded, converted = _absorbance(trace.y, y_unit)
-    faults += _ordinate_faults(trace.y, wavenumbers, recorded)
+    trace, wavenumbers = found.trace, found.wavenumbers
+    y, marked = without_marks(trace.y)
+    require_possible(y, ordinate.unit, trace.place, found.where)
+    absorbance, recorded, converted = _absorbance(y, ordinate.unit)
+    faults = (*found.faults, *ordinate.faults, *_ordinate_faults(y, wavenumbers, recorded, marked))
     if wavenumbers[0] > wavenumbers[-1]:
         wavenumbers, absorbance = wavenumbers[::-1], absorbance[::-1]
     origin = Origin(
@@ -101,79 +173,70 @@ def conclude(trace: Trace, source: Source, reader: str) -> Spectrum:
         title=trace.title or source.stem,
         sha256=source.sha256,
         reader=reader,
-        x_unit=x_unit,
+        x_unit=found.x_unit,
         y_unit=recorded,
-        assumed=trace.assumed + x_assumed + y_assumed + converted,
-        repairs=trace.repairs + repairs,
+        assumed=trace.assumed + found.said + ordinate.said + converted,
+        repairs=trace.repairs + found.repairs,
         faults=trace.faults + faults,
         header=trace.header,
     )
     return Spectrum(wavenumbers, absorbance, origin)
 
 
-def _require_finite(trace: Trace, where: str) -> None:
-    """Every point needs an abscissa, and one ordinate at least must be a number."""
-    bad = ~np.isfinite(trace.x)
-    if np.any(bad):
-        at = trace.place(int(np.argmax(bad)))
-        raise FormatError(f"{where}: {at}: the abscissa is not a number; every point needs one")
-    if not np.any(np.isfinite(trace.y)):
-        raise FormatError(f"{where}: not one ordinate is a number; export the spectrum again")
+# Numbers that programs write where there is none (common practice, no source), far from any ordinate.
+_MARKS = (-999.0, -999.9, -9999.0, -99999.0, 9999.0, 99999.0, -32768.0, 1e30, -1e30, 1e31, 9.9e37)
 
 
-def _wavenumbers(x: FloatArray, unit: str, where: str) -> FloatArray:
-    """Convert the abscissa, and name the file if it cannot be."""
-    try:
-        return to_wavenumbers(x, unit)
-    except FormatError as error:
-        raise FormatError(f"{where}: {error}") from None
+def without_marks(y: FloatArray) -> tuple[FloatArray, float | None]:
+    """Take numbers that stand for a missing value out, where they are no possible ordinate.
+
+    Returns
+    -------
+    y : ndarray, shape (n,)
+        NaN in place of them; the array itself if there are none.
+    mark : float or None
+        The number that was taken out.
+    """
+    with np.errstate(invalid="ignore"):
+        if not np.any(np.abs(y) > 500.0):
+            return y, None
+    for mark in _MARKS:
+        there = y == mark
+        if np.any(there) and np.mean(there) < 0.5:
+            return np.where(there, np.nan, y), mark
+    return y, None
 
 
-def _in_order(trace: Trace, where: str) -> tuple[FloatArray, tuple[str, ...], tuple[Fault, ...]]:
-    """Return a strictly monotone abscissa; rebuild one whose values were rounded until they repeat."""
-    before, after = trace.x[:-1], trace.x[1:]
-    backward = after < before if trace.x[-1] >= trace.x[0] else after > before
-    if np.any(backward):
-        at = int(np.argmax(backward)) + 1
+# Beyond it a single ordinate has lost its decimal mark: common practice, no source.
+_IMPOSSIBLE = {"absorbance": 50.0, "transmittance": 20.0, "reflectance": 20.0}
+
+
+def require_possible(y: FloatArray, unit: str, place: Callable[[int], str], where: str) -> None:
+    """Refuse single ordinates so large that their decimal mark must have been lost.
+
+    Raises
+    ------
+    FormatError
+        Naming the first of them.
+    """
+    percent = unit.startswith("percent ")
+    limit = _IMPOSSIBLE.get(unit.removeprefix("percent "), np.inf) * (100.0 if percent else 1.0)
+    with np.errstate(invalid="ignore"):
+        beyond = np.abs(y) > limit / (2.0 if percent else 1.0)
+    few = 0.05 if unit == "absorbance" else 0.5
+    if 0 < np.count_nonzero(beyond) < few * y.size:
+        at = int(np.argmax(beyond))
         raise FormatError(
-            f"{where}: {trace.place(at)}: the abscissa turns from {trace.x[at - 1]:.10g} to "
-            f"{trace.x[at]:.10g}; "
-            "expected steadily rising or falling values, sort the file"
+            f"{where}: {place(at)}: {y[at]:.10g} cannot be {unit} ({int(beyond.sum())} of {y.size} "
+            "ordinates); was a decimal mark lost? Export again"
         )
-    repeated = after == before
-    if not np.any(repeated):
-        return trace.x, (), ()
-    rebuilt = np.linspace(trace.x[0], trace.x[-1], trace.x.size)
-    step = abs(rebuilt[1] - rebuilt[0])
-    rounding = _rounding(trace.x)
-    at = int(np.argmax(repeated)) + 1
-    if step == 0 or step > 2 * rounding or np.max(np.abs(rebuilt - trace.x)) > rounding:
-        raise FormatError(
-            f"{where}: {trace.place(at)}: the abscissa {trace.x[at]:.10g} is given twice; "
-            "expected one ordinate for each"
-        )
-    fault = Fault(
-        "axis-rounded",
-        "warning",
-        trace.place(at),
-        f"{int(repeated.sum())} abscissae repeat: the axis was rounded to steps of {rounding:g}, "
-        f"the points are {step:.4g} apart",
-        "Export with more decimals on the abscissa.",
-    )
-    return rebuilt, (f"even axis rebuilt from abscissae rounded to {rounding:g}",), (fault,)
-
-
-def _rounding(x: FloatArray) -> float:
-    """Tell the unit of the last decimal that any value uses, at most the seventh."""
-    for decimals in range(8):
-        if np.allclose(x, np.round(x, decimals), rtol=0, atol=1e-9 * max(1.0, float(np.abs(x).max()))):
-            return float(10.0**-decimals)
-    return 1e-7
 
 
 def _absorbance(y: FloatArray, unit: str) -> tuple[FloatArray, str, tuple[str, ...]]:
     """Convert the ordinate; Kubelka-Munk values go through the reflectance they stand for."""
     finite = y if np.isfinite(y).all() else np.where(np.isfinite(y), y, np.nan)
+    if unit in SCALED_ABSORBANCE:
+        return finite * SCALED_ABSORBANCE[unit], "absorbance", ()
     if unit != KUBELKA_MUNK:
         return to_absorbance(finite, unit), unit, ()
     # f = (1 - R)^2 / (2 R), solved for R <= 1 (Kubelka and Munk 1931; textbook form)
@@ -183,7 +246,9 @@ def _absorbance(y: FloatArray, unit: str) -> tuple[FloatArray, str, tuple[str, .
     return to_absorbance(reflectance, "reflectance"), "reflectance", (said,)
 
 
-def _ordinate_faults(y: FloatArray, wavenumbers: FloatArray, unit: str) -> tuple[Fault, ...]:
+def _ordinate_faults(
+    y: FloatArray, wavenumbers: FloatArray, unit: str, mark: float | None
+) -> tuple[Fault, ...]:
     """Points of the file that hold no absorbance."""
     found = []
     missing = ~np.isfinite(y)
@@ -193,7 +258,8 @@ def _ordinate_faults(y: FloatArray, wavenumbers: FloatArray, unit: str) -> tuple
                 "missing-ordinates",
                 "warning",
                 _span(wavenumbers, missing),
-                f"{int(missing.sum())} of {y.size} ordinates are missing",
+                f"{int(missing.sum())} of {y.size} ordinates are missing"
+                + (f", written as {mark:g}" if mark is not None else ""),
                 "Export the full range, or leave the gap out of the evaluation.",
             )
         )

@@ -6,9 +6,11 @@ that nothing later meets more than was allowed here.
 
 from __future__ import annotations
 
+import gzip
 import io
 import zipfile
 import zlib
+from dataclasses import replace
 
 from spectra.errors import FormatError
 from spectra.reading.source import Source
@@ -21,6 +23,50 @@ MOST_UNPACKED = 96 * 1024**2
 _MOST_MEMBERS = 2000
 
 _PIECE = 1 << 20
+
+GZIP_START = b"\x1f\x8b"
+
+
+def unwrapped(source: Source) -> Source:
+    """Return a file packed alone, with gzip or ZIP, as if it had never been packed.
+
+    Workbooks and numpy archives are ZIP archives of their own and stay as they are; so does an archive of
+    several files. The hash stays that of the file on the disk.
+
+    Raises
+    ------
+    FormatError
+        If it is damaged, or unpacks to more than :data:`MOST_UNPACKED`.
+    """
+    if source.data.startswith(GZIP_START):
+        return replace(source, data=_gunzipped(source))
+    if not source.data.startswith(ZIP_START):
+        return source
+    try:
+        with zipfile.ZipFile(io.BytesIO(source.data)) as archive:
+            names = [info.filename for info in archive.infolist() if not _is_clutter(info)]
+    except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError):
+        return source  # the reader of archives says what is wrong
+    if len(names) != 1 or names[0].endswith((".npy", ".xml")):
+        return source
+    return replace(source, data=unpack(source)[names[0]])
+
+
+def _is_clutter(info: zipfile.ZipInfo) -> bool:
+    """Whether a member is a folder or a hidden file that some systems pack along."""
+    return info.is_dir() or info.filename.startswith("__MACOSX/") or "/." in f"/{info.filename}"
+
+
+def _gunzipped(source: Source) -> bytes:
+    """Unpack a gzip file, at most :data:`MOST_UNPACKED` of it."""
+    try:
+        with gzip.open(io.BytesIO(source.data)) as stream:
+            data = stream.read(MOST_UNPACKED + 1)
+    except (OSError, EOFError, zlib.error) as error:
+        raise FormatError(f"{source.path}: is a damaged gzip file ({error}); save it again") from None
+    if len(data) > MOST_UNPACKED:
+        raise _too_large(source)
+    return data
 
 
 def unpack(source: Source) -> dict[str, bytes]:

@@ -5,18 +5,30 @@ only lay them out. The words stand in the modules behind this one:
 
 - ``numerals``: how a number is rounded and given its unit and interval;
 - ``reasons`` and ``remedies``: the sentence and the remedy of every reason code;
-- ``phrases``: the decision rule, the statement for a paper, the cautions;
-- ``tables`` and ``inputtables``: heads and cells of every table;
-- ``captions``: words in and below the figures.
+- ``conditions``, ``statement`` and ``cautions``: how it was measured, the paragraph for a paper, the rule and
+  what the results do not show;
+- ``tables``: heads and cells of every table;
+- ``captions`` and ``alternatives``: words in and below the figures, and in their place.
 """
 
 from __future__ import annotations
 
 import datetime
+import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, Chemistry, Presence, Residue
+from spectra.findings import (
+    CANNOT_TELL,
+    CHANGED,
+    NOT_SHOWN,
+    PRESENT,
+    UNCHANGED,
+    Chemistry,
+    Presence,
+    Reason,
+    Residue,
+)
 from spectra.report.tables.comparing import difference_table, material_table, side_by_side
 from spectra.report.tables.findings import (
     Table,
@@ -31,6 +43,7 @@ from spectra.report.tables.findings import (
     unexplained_table,
 )
 from spectra.report.tables.inputs import (
+    changed_table,
     fault_table,
     hash_table,
     input_table,
@@ -39,17 +52,22 @@ from spectra.report.tables.inputs import (
     shown_path,
 )
 from spectra.report.tables.spiking import spike_lines, spike_table
+from spectra.report.words.cautions import CAUTIONS, DEFINITIONS, rule
 from spectra.report.words.comparing import apart_line, contamination, left_out_line
-from spectra.report.words.numerals import counted, limit, plain, span, typeset, with_interval
-from spectra.report.words.reasons import REASONS, named_remedy, remedy, sentence
+from spectra.report.words.conditions import condition_rows
+from spectra.report.words.numerals import counted, length, limit, listed, plain, span, typeset
+from spectra.report.words.reasons import REASONS, Names, named_remedy, names_of, remedy, sentence
 from spectra.report.words.remedies import GENERAL_REMEDY, REMEDIES
 from spectra.report.words.statement import (
-    CAUTIONS,
     LIMIT,
+    RESIDUE_CAUTION,
+    RESIDUE_WORDS,
     amount,
     confidence,
+    has_thickness,
+    hidden_bands,
     material,
-    rule,
+    residue_limit,
     statement,
     thickness,
 )
@@ -70,7 +88,14 @@ __all__ = [
 ]
 
 # Style class of each verdict: a shape as well as a colour, so that it survives print in grey.
-MARKS = {PRESENT: "yes", UNCHANGED: "yes", NOT_SHOWN: "no", CHANGED: "moved", CANNOT_TELL: "open"}
+MARKS = {
+    PRESENT: "yes",
+    UNCHANGED: "yes",
+    NOT_SHOWN: "no",
+    CHANGED: "moved",
+    CANNOT_TELL: "open",
+    "shown": "yes",
+}
 
 
 @dataclass(frozen=True)
@@ -85,13 +110,17 @@ class Judgement:
 
 @dataclass(frozen=True)
 class Answer:
-    """The verdicts about one coating on one sample, with the numbers behind them."""
+    """The verdicts about one coating on one sample, with the numbers behind them.
+
+    ``bands`` is the one table that is always laid open; ``tables`` may be folded.
+    """
 
     sample: str
     coating: str
     judgements: tuple[Judgement, ...]
     numbers: tuple[tuple[str, str], ...]
     statement: str
+    bands: Table
     tables: tuple[Table, ...]
 
 
@@ -100,6 +129,7 @@ class SampleView:
     """Everything said about one sample."""
 
     name: str
+    layer: tuple[Judgement, ...]
     answers: tuple[Answer, ...]
     substrate: Judgement
     residues: tuple[Judgement, ...]
@@ -112,6 +142,7 @@ class View:
 
     title: str
     date: str
+    document: str
     made_by: str
     measured: str
     headline: str
@@ -119,11 +150,14 @@ class View:
     apart: tuple[str, ...]
     left_out: tuple[str, ...]
     beside: tuple[Table, ...]
+    cautions: tuple[tuple[str, str], ...]
+    conditions: Table
+    definitions: str
     samples: tuple[SampleView, ...]
+    rule: tuple[str, ...]
     limits_tried: tuple[str, ...]
     limits_tables: tuple[Table, ...]
-    rule: tuple[str, ...]
-    cautions: tuple[tuple[str, str], ...]
+    changed: Table
     limit: str
     faults: Table
     inputs: tuple[Table, ...]
@@ -156,9 +190,11 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
     versions, numbers = verification.versions, number_sources(verification)
     faults = [*verification.faults, *(fault for item in verification.inputs for fault in item.faults)]
     warnings = sum(1 for fault in faults if fault.severity == "warning")
+    warnings += sum(len(check.reasons) for check in verification.materials)
     return View(
         title=verification.study.title or "Coating verification",
         date="" if date is None else f"{date:%Y-%m-%d}",
+        document=document_id(verification),
         made_by=_made_by(versions),
         measured=_measured(verification),
         headline=_headline(verification),
@@ -166,11 +202,14 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         apart=tuple(apart_line(as_shown(item, verification.study)) for item in verification.apart),
         left_out=tuple(left_out_line(item, verification.study) for item in verification.study.left_out),
         beside=_beside(verification),
+        cautions=CAUTIONS,
+        conditions=Table("", ("condition", "value"), tuple(condition_rows(verification))),
+        definitions=DEFINITIONS,
         samples=tuple(_sample(verification, sample, numbers) for sample in verification.samples.values()),
+        rule=rule(verification),
         limits_tried=spike_lines(verification.spikes, verification.study.settings.decision),
         limits_tables=tuple(spike_table(name, found) for name, found in verification.spikes.items()),
-        rule=rule(verification),
-        cautions=CAUTIONS,
+        changed=changed_table(verification.study.settings),
         limit=LIMIT,
         faults=fault_table(verification),
         inputs=(reading_table(verification), input_table(verification), hash_table(verification)),
@@ -180,6 +219,13 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         warnings=warnings,
         warning_line=f"{counted(warnings, 'warning')} about the inputs; each is listed with its remedy",
     )
+
+
+def document_id(verification: Verification) -> str:
+    """Return an identifier made of the study and of every spectrum read: other inputs, another identifier."""
+    said = [verification.study.sha256, *(f"{item.sha256} {item.part} {item.role} {item.group} {item.specimen}"
+                                         for item in verification.inputs)]  # fmt: skip
+    return hashlib.sha256("\n".join(said).encode()).hexdigest()[:12]
 
 
 def look(spectrum: Spectrum) -> Look:
@@ -250,10 +296,13 @@ def _measured(verification: Verification) -> str:
 def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[str, int]) -> SampleView:
     return SampleView(
         name=sample.name,
+        layer=_of_layer(sample),
         answers=tuple(
             _answer(verification, sample, coating, numbers) for coating in sample.coatings.values()
         ),
-        substrate=_judgement("substrate chemistry", sample.substrate.chemistry),
+        substrate=_of_chemistry(
+            "substrate bands", sample.substrate.chemistry, names_of(sample.substrate.bands)
+        ),
         residues=tuple(_residue(residue) for residue in sample.residues.values()),
         tables=(
             substrate_table(sample.substrate.bands, numbers),
@@ -264,39 +313,69 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
     )
 
 
+def _of_layer(sample: SampleFinding) -> tuple[Judgement, ...]:
+    """Word the verdict on a layer of any kind, where it was judged."""
+    layer = sample.layer
+    if layer is None:
+        return ()
+    said = _judgement("layer of any kind", layer.verdict, layer.reasons, {})
+    like = ((f"It looks like {listed(layer.looks_like)}.", ""),) if layer.looks_like else ()
+    return (replace(said, reasons=(*said.reasons, *like)),)
+
+
 def _answer(
     verification: Verification, sample: SampleFinding, coating: CoatingFinding, numbers: Mapping[str, int]
 ) -> Answer:
-    tables = [band_table(f"Bands of {coating.name}", coating.bands, numbers), joint_table(coating)]
+    tables = [joint_table(coating)]
     if coating.causes:
         tables.append(cause_table(coating.name, coating.causes, numbers))
     return Answer(
         sample=sample.name,
         coating=material(coating),
         judgements=(
-            _judgement("coating", coating.presence),
-            _judgement("coating chemistry", coating.chemistry),
+            _of_presence(coating.presence, names_of(coating.bands)),
+            _of_chemistry("coating, band positions", coating.chemistry, names_of(coating.bands)),
         ),
         numbers=_numbers(coating.presence),
         statement=statement(verification, sample, coating),
+        bands=band_table(f"Bands of {coating.name}", coating.bands, numbers),
         tables=tuple(tables),
     )
 
 
-def _judgement(question: str, found: Presence | Chemistry | Residue) -> Judgement:
-    """Word a verdict; an undecided one never goes without a remedy."""
-    named = found.remedies if isinstance(found, Presence) else ()
-    said = [(sentence(reason), "" if named else remedy(reason)) for reason in found.reasons]
-    said += [("", named_remedy(reason)) for reason in named]
-    if found.verdict == CANNOT_TELL and not any(cure for _, cure in said):
+def _of_presence(presence: Presence, names: Names) -> Judgement:
+    """Word the verdict on presence with the remedies it names."""
+    said = [
+        (sentence(reason, names), "" if presence.remedies else remedy(reason)) for reason in presence.reasons
+    ]
+    said += [("", named_remedy(reason)) for reason in presence.remedies]
+    return _with_remedy("coating", presence.verdict, said)
+
+
+def _of_chemistry(question: str, chemistry: Chemistry, names: Names) -> Judgement:
+    return _judgement(question, chemistry.verdict, chemistry.reasons, names)
+
+
+def _judgement(question: str, verdict: str, reasons: tuple[Reason, ...], names: Names) -> Judgement:
+    """Word a verdict, each reason with its remedy."""
+    return _with_remedy(question, verdict, [(sentence(reason, names), remedy(reason)) for reason in reasons])
+
+
+def _with_remedy(question: str, verdict: str, said: list[tuple[str, str]]) -> Judgement:
+    """Return a verdict in words; an undecided one never goes without a remedy."""
+    if verdict == CANNOT_TELL and not any(cure for _, cure in said):
         said.append(("", GENERAL_REMEDY))
-    return Judgement(question, found.verdict, MARKS[found.verdict], tuple(said))
+    return Judgement(question, verdict, MARKS[verdict], tuple(said))
 
 
 def _residue(residue: Residue) -> Judgement:
-    """Word the verdict on a residue: one that is present is marked like a change."""
-    said = _judgement(residue.name, residue)
-    return replace(said, mark=MARKS[CHANGED]) if residue.verdict == PRESENT else said
+    """Word the verdict on a residue: signs of it are marked like a change, its limit and caution stand by."""
+    said = _judgement(f"residue {residue.name}", residue.verdict, residue.reasons, {})
+    hidden = hidden_bands(residue)
+    known = f"{residue_limit(residue)}{f'; {hidden}' if hidden else ''}. {RESIDUE_CAUTION}"
+    mark = MARKS[CHANGED] if residue.verdict == PRESENT else said.mark
+    reasons = (*said.reasons, (known[:1].upper() + known[1:], ""))
+    return replace(said, word=RESIDUE_WORDS[residue.verdict], mark=mark, reasons=reasons)
 
 
 def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
@@ -304,8 +383,8 @@ def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
     return (
         (f"amount ({confidence(presence.confidence)})", amount(presence)),
         (
-            "critical, detectable amount",
-            limit(presence.critical_amount, presence.detectable_amount),
+            "decision limit, detection limit",
+            _both(limit(presence.critical_amount), limit(presence.detectable_amount)),
         ),
         *_lengths(presence),
         (
@@ -315,17 +394,18 @@ def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
     )
 
 
+def _both(first: str, second: str) -> str:
+    return first if first == second else f"{first}, {second}"
+
+
 def _lengths(presence: Presence) -> Iterator[tuple[str, str]]:
-    """Yield what is known as a film thickness."""
+    """Yield what is known as a mean thickness."""
     called = confidence(presence.confidence)
-    if presence.thickness_nm is not None:
-        yield f"film thickness ({called})", thickness(presence)
+    if has_thickness(presence):
+        yield f"mean thickness of an even film ({called})", thickness(presence)
     if presence.critical_nm is not None and presence.detectable_nm is not None:
         least = f"{plain(presence.critical_nm, 2)} nm, {plain(presence.detectable_nm, 2)} nm"
-        yield "critical, detectable thickness", least
-    if presence.attenuation_nm is not None:
+        yield "the same limits as mean thickness", least
+    if presence.attenuation_nm is not None or presence.attenuation_high_nm is not None:
         low, high = presence.attenuation_low_nm, presence.attenuation_high_nm
-        yield (
-            f"thickness from substrate bands ({called})",
-            with_interval(presence.attenuation_nm, low, high, "nm"),
-        )
+        yield f"thickness from substrate bands ({called})", length(presence.attenuation_nm, low, high)

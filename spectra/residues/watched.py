@@ -61,14 +61,14 @@ def judge_watched(name: str, search: Search, alpha: float, table: BandTable, dou
     )
     seen = [(row, bump) for row, bump, p in zip(rows, bumps, p_values, strict=True) if bump and p <= alpha]
     positions = tuple(sorted({bump.position for _, bump in seen}))
-    looked_for = tuple(sorted({row.typical for row in rows}))
+    looked_for = tuple(sorted({row.centre for row in rows}))
     if positions and doubt:
         return Residue(name, CANNOT_TELL, (Reason(doubt, {"positions": positions}),), positions)
     if len(positions) >= RESIDUE_BANDS_NEEDED and any(row.strong for row, _ in seen):
         return Residue(name, PRESENT, (Reason("residue-bands", {"positions": positions}),), positions)
     if positions:
         return Residue(name, CANNOT_TELL, (Reason("one-band", {"position": positions[0]}),), positions)
-    hidden = tuple(sorted(row.typical for row in every if row not in rows))
+    hidden = tuple(sorted(row.centre for row in every if row not in rows))
     return Residue(name, NOT_SHOWN, (Reason("residue-not-seen", {"bands": looked_for, "hidden": hidden}),))
 
 
@@ -77,18 +77,23 @@ def _rows(name: str, search: Search, table: BandTable) -> list[Band]:
     bank = search.bank
     kept: list[Band] = []
     for row in sorted(table.of(table.resolve(name)), key=lambda band: band.strength):
-        reachable = np.any(np.abs(bank.positions - row.typical) < BETWEEN_LABORATORIES)
+        reachable = np.any(np.abs(bank.positions - row.centre) < BETWEEN_LABORATORIES)
         wanted = row.strength in ("vs", "s", "m") and row.high - row.low <= WIDEST_ROW
-        if wanted and reachable and all(abs(row.typical - other.typical) > 10.0 for other in kept):
+        if wanted and reachable and all(abs(row.centre - other.centre) > 10.0 for other in kept):
             kept.append(row)
     return kept
+
+
+def residue_places(name: str, search: Search, table: BandTable) -> list[float]:
+    """Return where a residue's strong and medium bands stand, cm-1."""
+    return [row.centre for row in _rows(name, search, table)]
 
 
 def _hidden(row: Band, search: Search) -> bool:
     """Tell whether substrate or coating hide a row's place: a bump there is known far worse than usual."""
     if any(row.distance(bump.position) <= BETWEEN_LABORATORIES for bump in search.found):
         return False
-    near = np.abs(search.bank.positions - row.typical) < BETWEEN_LABORATORIES
+    near = np.abs(search.bank.positions - row.centre) < BETWEEN_LABORATORIES
     return bool(search.errors[near].min() > HIDDEN_FACTOR * float(np.median(search.errors)))
 
 

@@ -66,15 +66,18 @@ def _unstated_hint(*groups: Group) -> str:
 def read_instrument(form: InstrumentForm, mistakes: Mistakes) -> Instrument:
     """Return the instrument; what the optics refuse (range, unknown crystal) is noted and left out."""
     given = {"index": form.index, "angle_deg": form.angle_deg, "reflections": form.reflections}
-    if form.crystal is not None and form.crystal not in CRYSTALS:
-        meant = CRYSTAL_SYMBOLS.get(form.crystal.casefold(), form.crystal)
-        known = f"{nearest(meant, CRYSTALS)} (known: {', '.join(CRYSTALS)}; or give its index)"
+    crystal = form.crystal
+    if crystal is not None:
+        folded = crystal.strip().casefold()
+        crystal = CRYSTAL_SYMBOLS.get(folded, folded)
+    if crystal is not None and crystal not in CRYSTALS:
+        known = f"{nearest(crystal, CRYSTALS)} (known: {', '.join(CRYSTALS)}; or give its index)"
         mistakes.add(("instrument", "crystal"), f"unknown crystal {shown(form.crystal)}{known}")
-    elif form.crystal is not None and form.index is not None:
+    elif crystal is not None and form.index is not None:
         mistakes.add(("instrument", "index"), "given besides a crystal; keep one of the two")
     checked = made(partial(Geometry, "ATR"), given, ("instrument",), mistakes)
     as_stated = {key: getattr(form, key) for key in STATED}
-    return Instrument(form.crystal, checked.index, checked.angle_deg, checked.reflections, **as_stated)
+    return Instrument(crystal, checked.index, checked.angle_deg, checked.reflections, **as_stated)
 
 
 def read_tables(study_tables: Iterable[object], mistakes: Mistakes) -> BandTable:

@@ -1,7 +1,8 @@
 """Which files a study names: patterns to files, in sorted order, each file once.
 
 A pattern may hold ``*``, ``?``, ``[...]`` and ``**``; a file that bears the pattern as its very name
-wins. What is wrong with a name is noted, with its place, among the mistakes of the study.
+wins. ``file#column`` names one spectrum of a file that holds several. What is wrong with a name is noted,
+with its place, among the mistakes of the study.
 """
 
 from __future__ import annotations
@@ -11,10 +12,21 @@ import hashlib
 import os
 from collections import defaultdict
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 from spectra.study.mistakes import Mistakes, nearest, shown
 from spectra.study.toml_lines import KeyPath
+
+WHOLE = ""  # stands for all spectra of a file
+
+
+@dataclass(frozen=True)
+class Part:
+    """A file, and the spectra of it that are meant; none named means all."""
+
+    file: Path
+    columns: tuple[str, ...] = ()
 
 
 class FileSearch:
@@ -30,22 +42,51 @@ class FileSearch:
 
     def __init__(self, folder: Path, mistakes: Mistakes) -> None:
         self.folder, self.mistakes = folder, mistakes
-        self.named: dict[Path, KeyPath] = {}
+        self.named: dict[Path, dict[str, KeyPath]] = {}
 
     def files(self, patterns: Iterable[str], at: KeyPath) -> tuple[Path, ...]:
         """Return the files that the list of patterns at ``at`` names, absolute, in the order of the list."""
-        found = [
-            (file, (*at, i)) for i, text in enumerate(patterns) for file in self._matches(text, (*at, i))
-        ]
-        return tuple(file for file, place in found if self._is_first(file, place))
+        return tuple(part.file for part in self.parts([(text, ()) for text in patterns], at))
 
-    def _is_first(self, file: Path, place: KeyPath) -> bool:
-        """Note that ``place`` names ``file``; a second place is a mistake."""
-        first = self.named.setdefault(file.resolve(), place)
-        if first != place:
-            text = f"{self.shown(file)} is named already at {self.mistakes.place(first)}; name each file once"
+    def parts(self, entries: Iterable[tuple[str, tuple[str, ...]]], at: KeyPath) -> tuple[Part, ...]:
+        """Return the files, or parts of them, that the list at ``at`` names, in the order of the list.
+
+        Parameters
+        ----------
+        entries
+            Pattern of each entry, and the spectra that are meant; a pattern may end in ``#`` and one of them.
+        at
+            The way to the list in the study.
+        """
+        found = [
+            (Part(file, columns), (*at, i))
+            for i, (text, named) in enumerate(entries)
+            for pattern, columns in [self._split(text, named)]
+            for file in self._matches(pattern, (*at, i))
+        ]
+        return tuple(part for part, place in found if self._is_first(part, place))
+
+    def _split(self, text: str, named: tuple[str, ...]) -> tuple[str, tuple[str, ...]]:
+        """Take the name of a spectrum off its file: ``map.xlsx#film 1``."""
+        file, mark, column = text.partition("#")
+        if named or not mark or not column.strip() or _is_file(self.folder / text):
+            return text, named
+        return file, (column.strip(),)
+
+    def _is_first(self, part: Part, place: KeyPath) -> bool:
+        """Note that ``place`` names a file or spectra of it; the same once more is a mistake."""
+        known = self.named.setdefault(part.file.resolve(), {})
+        wanted = part.columns or (WHOLE,)
+        taken = [name for name in known if name in wanted or WHOLE in (name, *wanted)]
+        earlier = [known[name] for name in taken if known[name] != place]
+        if earlier:
+            what = "each file" if WHOLE in (*wanted, *taken) else "each spectrum"
+            shown_part = self.shown(part.file) + ("" if WHOLE in wanted else f"#{wanted[0]}")
+            text = f"{shown_part} is named already at {self.mistakes.place(earlier[0])}; name {what} once"
             self.mistakes.add(place, text)
-        return first == place
+        for name in wanted:
+            known.setdefault(name, place)
+        return not taken
 
     def _matches(self, pattern: str, place: KeyPath) -> list[Path]:
         whole = self.folder / pattern
@@ -54,6 +95,8 @@ class FileSearch:
         # Path.glob would refuse absolute patterns and take the hidden files some systems lay beside others.
         matches = sorted(glob.glob(pattern, root_dir=self.folder, recursive=True))  # noqa: PTH207
         files = [self.folder / match for match in matches if _is_file(self.folder / match)]
+        if not files and "\\" in pattern:
+            return self._matches(pattern.replace("\\", "/"), place)
         if not files:
             self.mistakes.add(place, self._why_none(pattern))
         return files
@@ -82,7 +125,8 @@ class FileSearch:
             if digest and digest in first:
                 text = f"{self.shown(file)} and {self.shown(first[digest])} hold the same bytes"
                 remedy = "a copy is no second measurement; name one of them"
-                self.mistakes.add(self.named[file], f"{text}; {remedy}")
+                place = next(iter(self.named[file].values()))
+                self.mistakes.add(place, f"{text}; {remedy}")
             first.setdefault(digest, file)
 
     def _same_size(self) -> list[Path]:

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from itertools import takewhile
 from typing import Annotated, Any, Literal, TypeVar
 
-from pydantic import BaseModel, Field, ValidationError
+from pydantic import BaseModel, Discriminator, Field, Tag, ValidationError
 
 from spectra.errors import StudyError
 from spectra.study.mistakes import Mistakes, nearest, shown, spelt
@@ -52,11 +52,38 @@ class NotesForm(StrictForm):
     notes: str | None = None
 
 
-class GroupForm(StrictForm):
+class FilesForm(StrictForm):
+    """``[files]``: what files do not say about their numbers; any group may say it for itself."""
+
+    ordinate: str | None = None
+    abscissa: str | None = None
+    decimal: str | None = None
+
+
+class PartForm(StrictForm):
+    """Some of the spectra of one file: ``{ file = "map.xlsx", columns = ["film 1"] }``."""
+
+    file: str
+    columns: Annotated[Texts, Field(min_length=1)]
+
+
+def _kind(entry: Any) -> str:
+    return "part" if isinstance(entry, dict | PartForm) else "text"
+
+
+Entry = Annotated[
+    Annotated[str, Tag("text")] | Annotated[PartForm, Tag("part")],
+    Discriminator(_kind),
+]
+
+Entries = tuple[Entry, ...]
+
+
+class GroupForm(FilesForm):
     """What every group of spectra may say."""
 
-    spectra: Texts | None = None
-    specimens: dict[str, Texts] | None = None
+    spectra: Entries | None = None
+    specimens: dict[str, Entries] | None = None
     technique: str | None = None
     contact: Annotated[float, Field(gt=0, le=1)] | None = None
 
@@ -87,7 +114,7 @@ class ResiduesForm(StrictForm):
     """``[residues]``: what should not be left."""
 
     watch: Texts = ()
-    measured: dict[str, Texts] = Field(default_factory=dict)
+    measured: dict[str, Entries] = Field(default_factory=dict)
 
 
 class CompareForm(StrictForm):
@@ -123,6 +150,7 @@ class StudyForm(StrictForm):
     title: str | None = None
     technique: str | None = None
     bands: Texts = ()
+    files: FilesForm = FilesForm()
     leave_out: tuple[LeaveOutForm, ...] = ()
     study: NotesForm = NotesForm()
     instrument: InstrumentForm = InstrumentForm()
@@ -270,6 +298,10 @@ def _unknown_key(path: KeyPath) -> str:
 
 
 def _keys_at(table: KeyPath) -> tuple[str, ...]:
+    """Return the keys valid in a table; any name of a coating or sample stands for all."""
+    if isinstance(table[-1] if table else None, int):
+        return tuple(PartForm.model_fields)
+    pattern = tuple("*" if i == 1 and table[0] in {"coatings", "samples"} else s for i, s in enumerate(table))
     """Return the keys valid in a table; one name, or one entry of a list, stands for all."""
     named = {"coatings", "samples", "leave_out"}
     pattern = tuple("*" if i == 1 and table[0] in named else s for i, s in enumerate(table))
@@ -278,6 +310,7 @@ def _keys_at(table: KeyPath) -> tuple[str, ...]:
 
 _KEYS: Mapping[KeyPath, tuple[str, ...]] = {
     (): tuple(StudyForm.model_fields),
+    ("files",): tuple(FilesForm.model_fields),
     ("instrument",): tuple(InstrumentForm.model_fields),
     ("substrate",): tuple(MaterialForm.model_fields),
     ("coatings", "*"): tuple(CoatingForm.model_fields),

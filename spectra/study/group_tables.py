@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 
 from spectra.groups import TECHNIQUES, Group, Specimen
 from spectra.study.checks import UNSTATED, place_of
-from spectra.study.file_search import FileSearch
-from spectra.study.form import GroupForm, StudyForm
+from spectra.study.file_search import FileSearch, Part
+from spectra.study.form import Entries, FilesForm, GroupForm, StudyForm
 from spectra.study.mistakes import Mistakes, nearest, shown
 from spectra.study.toml_lines import KeyPath
+from spectra.units import DECIMAL_MARKS, X_UNITS, Y_UNITS, StatedUnits
 
 # Keys of a sample or coating that its group takes over as they stand.
 WORDS = ("expect", "after", "treatment", "side", "layout")
@@ -44,6 +44,7 @@ def _group(role: str, name: str, item: GroupForm, form: StudyForm, search: FileS
         material=getattr(item, "material", None),
         contact=item.contact,
         coatings=_expected(item, at, form, search.mistakes) if role == "coated" else (),
+        units=_units(item, at, form, search.mistakes),
         **{key: getattr(item, key) for key in WORDS if hasattr(item, key)},
     )
 
@@ -51,20 +52,48 @@ def _group(role: str, name: str, item: GroupForm, form: StudyForm, search: FileS
 def residue_group(name: str, form: StudyForm, search: FileSearch) -> Group:
     """Return the measured spectra of one residue."""
     at = ("residues", "measured", name)
-    files = _some_files(form.residues.measured[name], at, search)
-    return Group("residue", name, form.technique or UNSTATED, _one_each(files, search))
+    parts = _some_parts(form.residues.measured[name], at, search)
+    units = _stated(form.files, ("files",), search.mistakes)
+    technique = _known_technique(form.technique or UNSTATED) or UNSTATED
+    return Group("residue", name, technique, _one_each(parts, search), units=units)
+
+
+def _units(item: GroupForm, at: KeyPath, form: StudyForm, mistakes: Mistakes) -> StatedUnits:
+    """Return what a group says about its files, else what the study says."""
+    return _stated(item, at, mistakes).over(_stated(form.files, ("files",), mistakes))
+
+
+def _stated(form: FilesForm, at: KeyPath, mistakes: Mistakes) -> StatedUnits:
+    """Return what one table says about files; an unknown word is noted and left out."""
+    known = {"ordinate": Y_UNITS, "abscissa": X_UNITS, "decimal": DECIMAL_MARKS}
+    said = {}
+    for key, words in known.items():
+        value = getattr(form, key)
+        if value is None:
+            continue
+        if value in words:
+            said[key] = value
+        elif not mistakes.known_at((*at, key)):
+            listed = ", ".join(words)
+            mistakes.add((*at, key), f"unknown word {shown(value)}{nearest(value, words)} (known: {listed})")
+    return StatedUnits(**said)
 
 
 def _technique(item: GroupForm, at: KeyPath, form: StudyForm, mistakes: Mistakes) -> str:
     """Return the group's technique, else the study's, else that nothing is known of it."""
     place = ("technique",) if item.technique is None else (*at, "technique")
     technique = item.technique or form.technique or UNSTATED
-    if technique in TECHNIQUES:
-        return technique
+    if (meant := _known_technique(technique)) is not None:
+        return meant
     known = f"{nearest(technique, TECHNIQUES)} (known: {', '.join(TECHNIQUES)})"
     if not mistakes.known_at(place):
         mistakes.add(place, f"unknown technique {shown(technique)}{known}")
     return ""
+
+
+def _known_technique(text: str) -> str | None:
+    """Return a technique however its letters are cased."""
+    return next((known for known in TECHNIQUES if known.casefold() == text.strip().casefold()), None)
 
 
 def _expected(item: GroupForm, at: KeyPath, form: StudyForm, mistakes: Mistakes) -> tuple[str, ...]:
@@ -90,23 +119,35 @@ def _specimens(item: GroupForm, at: KeyPath, search: FileSearch) -> tuple[Specim
         search.mistakes.add(at, "spectra and specimens are both given; keep one of the two")
     if item.specimens:
         return tuple(
-            Specimen(name, _some_files(patterns, (*at, "specimens", name), search))
-            for name, patterns in item.specimens.items()
+            _specimen(name, _some_parts(entries, (*at, "specimens", name), search))
+            for name, entries in item.specimens.items()
         )
     if item.spectra is None:
         search.mistakes.add(at, 'no spectra; add spectra = ["FOLDER/*.csv"]')
         return ()
-    return _one_each(_some_files(item.spectra, (*at, "spectra"), search), search)
+    return _one_each(_some_parts(item.spectra, (*at, "spectra"), search), search)
 
 
-def _some_files(patterns: Sequence[str], at: KeyPath, search: FileSearch) -> tuple[Path, ...]:
-    if not patterns:
+def _some_parts(entries: Entries, at: KeyPath, search: FileSearch) -> tuple[Part, ...]:
+    if not entries:
         search.mistakes.add(at, "no file; name at least one")
-    return search.files(patterns, at)
+    return search.parts(
+        [(entry, ()) if isinstance(entry, str) else (entry.file, entry.columns) for entry in entries], at
+    )
 
 
-def _one_each(files: Sequence[Path], search: FileSearch) -> tuple[Specimen, ...]:
-    """Return one specimen a file, named by its stem or, where stems are shared, by its path."""
-    stems = [file.stem for file in files]
-    alone = len(set(stems)) == len(stems)
-    return tuple(Specimen(file.stem if alone else search.shown(file), (file,)) for file in files)
+def _specimen(name: str, parts: Sequence[Part]) -> Specimen:
+    """Return the specimen that some files, or spectra of files, were measured on."""
+    chosen = tuple(part.columns for part in parts)
+    return Specimen(name, tuple(part.file for part in parts), chosen if any(chosen) else ())
+
+
+def _one_each(parts: Sequence[Part], search: FileSearch) -> tuple[Specimen, ...]:
+    """Return one specimen a file or named spectrum, by its stem or, where stems are shared, its path."""
+    pieces = [
+        Part(part.file, (column,)) if column else part for part in parts for column in (part.columns or ("",))
+    ]
+    names = [" ".join((piece.file.stem, *piece.columns)) for piece in pieces]
+    if len(set(names)) < len(names):
+        names = [" ".join((search.shown(piece.file), *piece.columns)) for piece in pieces]
+    return tuple(_specimen(name, (piece,)) for name, piece in zip(names, pieces, strict=True))

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 
 from spectra.errors import StudyError
@@ -37,6 +37,7 @@ from spectra.study.wishes import (
     read_against,
     read_requirement,
 )
+from spectra.units import UNSTATED, StatedUnits
 
 
 def load_study(path: str | Path, *, need_samples: bool = True) -> Study:
@@ -90,6 +91,7 @@ def study_from_files(
     coating: str | None = None,
     substrate: str | None = None,
     title: str | None = None,
+    units: StatedUnits = UNSTATED,
 ) -> Study:
     """Make a study of one coating on one sample from files alone; each file is one specimen.
 
@@ -107,6 +109,8 @@ def study_from_files(
         Material of the substrate.
     title
         For the report's head.
+    units : StatedUnits
+        What the files do not say about their numbers.
 
     Returns
     -------
@@ -129,6 +133,7 @@ def study_from_files(
     given = {
         "title": title or f"{coating or 'Coating'} on {substrate or 'substrate'}",
         "technique": technique,
+        "files": asdict(units),
         "instrument": {"crystal": crystal, "angle_deg": angle_deg},
         "substrate": {"spectra": _texts(bare), "material": substrate},
         "coatings": {coating or "coating": {"spectra": _texts(neat)}},

@@ -1,18 +1,30 @@
-"""Reading a study: every file of every group, and what is doubtful about each and about all together."""
+"""Reading a study: every file of every group, and what is doubtful about each and about all together.
+
+Files that were written alike are read together, so that one unit is settled for all of them. A file is read
+once, however many groups take spectra of it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
+from spectra.errors import ReadingError, StudyError
 from spectra.preprocessing.common_grid import Placed
-from spectra.quality.checks import check_set, check_spectrum
-from spectra.reading import read
+from spectra.quality.checks import check_groups, check_set, check_spectrum
+from spectra.reading import read_alike
+from spectra.reading.together import FileRead
 from spectra.spectrum import Fault, Spectrum
-from spectra.study.records import Study
+from spectra.study.mistakes import nearest
+from spectra.study.records import Group, Study
+from spectra.units import StatedUnits
 from spectra.verification.result import InputRecord
 
 Progress = Callable[[str, int, int], None]
+
+_MOST_TOLD = 10  # files that cannot be read, told one by one
+
+Files = dict[tuple[Path, StatedUnits], FileRead]
 
 
 def gather(
@@ -38,23 +50,123 @@ def gather(
     Raises
     ------
     ReadingError
-        If a file cannot be read as infrared spectra.
+        If a file cannot be read as infrared spectra, or a spectrum that the study names is none.
+    StudyError
+        If a spectrum that the study names is not in its file, or is named twice.
     """
-    wanted = [
-        (group.role, group.name, specimen.name, path)
-        for group in study.groups
-        for specimen in group.specimens
-        for path in specimen.files
-    ]
+    files = _read_all(study.groups, progress)
+    checked: dict[int, Spectrum] = {}
     placed: list[Placed] = []
-    for done, (role, group, specimen, path) in enumerate(wanted):
+    taken: dict[tuple[Path, str], str] = {}
+    for group in study.groups:
+        for specimen in group.specimens:
+            for path, columns in specimen.parts:
+                for spectrum in chosen(files[path, group.units], path, columns):
+                    _require_once(taken, path, spectrum, f"{group.role} {group.name}, {specimen.name}")
+                    if id(spectrum) not in checked:
+                        checked[id(spectrum)] = spectrum.with_faults(
+                            check_spectrum(spectrum, study.settings.checks)
+                        )
+                    placed.append(Placed(checked[id(spectrum)], group.role, group.name, specimen.name))
+    faults = (*check_set([item.spectrum for item in placed]), *check_groups(_by_role(placed)))
+    return tuple(placed), tuple(_record(item) for item in placed), (*study.warnings, *faults)
+
+
+def _read_all(groups: Iterable[Group], progress: Progress | None) -> Files:
+    """Read every file of a study once, all of them together.
+
+    Raises
+    ------
+    ReadingError
+        With every file that cannot be read.
+    """
+    wanted = list(
+        dict.fromkeys(
+            (path, group.units)
+            for group in groups
+            for specimen in group.specimens
+            for path, _ in specimen.parts
+        )
+    )
+
+    def told(done: int) -> None:
         if progress is not None:
             progress("reading", done, len(wanted))
-        for spectrum in read(path):
-            faults = check_spectrum(spectrum, study.settings.checks)
-            placed.append(Placed(spectrum.with_faults(faults), role, group, specimen))
-    of_all = (*study.warnings, *check_set([item.spectrum for item in placed]))
-    return tuple(placed), tuple(_record(item) for item in placed), of_all
+
+    found = read_alike([path for path, _ in wanted], [units for _, units in wanted], told)
+    files = {key: one for key, one in zip(wanted, found, strict=True) if isinstance(one, FileRead)}
+    _raise_together([one for one in found if isinstance(one, ReadingError)])
+    return files
+
+
+def _raise_together(errors: Sequence[ReadingError]) -> None:
+    """Raise what stops a study: one error as it is, several in one message, each said once."""
+    different = list({str(error): error for error in errors}.values())
+    if len(different) == 1:
+        raise different[0]
+    if different:
+        told = [str(error) for error in different[:_MOST_TOLD]]
+        more = [f"and {len(different) - _MOST_TOLD} more"] if len(different) > _MOST_TOLD else []
+        raise ReadingError("\n  ".join([f"{len(errors)} files cannot be read", *told, *more]))
+
+
+def chosen(file: FileRead, path: Path, columns: Sequence[str]) -> tuple[Spectrum, ...]:
+    """Return the spectra of a file that are meant: by name, else by number from 1; all if none is named.
+
+    Raises
+    ------
+    ReadingError
+        If one that is named was left out, with the reason.
+    StudyError
+        If there is no such spectrum, or several.
+    """
+    return tuple(_one(file, path, name) for name in columns) if columns else file.spectra
+
+
+def _one(file: FileRead, path: Path, name: str) -> Spectrum:
+    """Return the spectrum of a file that a name or number means."""
+    for part, error in file.left_out.items():
+        if _is_meant(part, name):
+            raise error
+    named = [spectrum for spectrum in file.spectra if _is_meant(spectrum.origin.part, name)]
+    if not named and name.isdecimal() and 1 <= int(name) <= len(file.spectra):
+        named = [file.spectra[int(name) - 1]]
+    if len(named) == 1:
+        return named[0]
+    parts = [spectrum.origin.part for spectrum in file.spectra]
+    if named:
+        raise StudyError(f"{path}: {len(named)} spectra are called {name!r}; name one by its number")
+    shown = ", ".join(f"{i} {part!r}" for i, part in enumerate(parts[:12], 1))
+    raise StudyError(f"{path}: no spectrum {name!r}{nearest(name, parts)} (it holds {shown})")
+
+
+def _is_meant(part: str, name: str) -> bool:
+    """Tell whether a name means a part: the whole of it, or what follows the sheet or block."""
+    folded, wanted = part.casefold(), name.casefold()
+    return folded == wanted or folded.endswith((f": {wanted}", f", {wanted}"))
+
+
+def _require_once(taken: dict[tuple[Path, str], str], path: Path, spectrum: Spectrum, place: str) -> None:
+    """Require that no spectrum is used twice, however it is named.
+
+    Raises
+    ------
+    StudyError
+        Naming both places.
+    """
+    first = taken.setdefault((path, spectrum.origin.part), place)
+    if first != place:
+        raise StudyError(
+            f"{spectrum.origin.name}: is used for {first} and for {place}; use each spectrum once"
+        )
+
+
+def _by_role(placed: Iterable[Placed]) -> dict[tuple[str, str], list[Spectrum]]:
+    """Return the spectra of every group."""
+    groups: dict[tuple[str, str], list[Spectrum]] = {}
+    for item in placed:
+        groups.setdefault((item.role, item.group), []).append(item.spectrum)
+    return groups
 
 
 def _record(item: Placed) -> InputRecord:

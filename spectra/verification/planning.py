@@ -169,6 +169,53 @@ def _alike(
     return tuple(pair for pair in found if pair[2] > settings.inseparable)
 
 
+def look_while_measuring(study: Study, prepared: Prepared, more: int = 2) -> Outlook:
+    """Say what the specimens measured so far can find, and what ``more`` of them would.
+
+    The spectra are those of ``prepared``, so nothing is read twice; other crystals are not looked at.
+
+    Parameters
+    ----------
+    study : Study
+    prepared : Prepared
+        Of this study.
+    more
+        Coated specimens that may still be measured.
+
+    Returns
+    -------
+    Outlook
+        Its plans hold the design at hand (at least one coated specimen is assumed); ``needed`` is the design
+        with the further specimens.
+
+    Raises
+    ------
+    SpectraError
+        With fewer than two bare spectra.
+    """
+    bare_only = replace(study, samples={}, measured={}, watch=())
+    model = learn_study(bare_only, prepared.stages)
+    if model.variation is None:
+        raise SpectraError("found one bare spectrum; a plan needs two at least, better five")
+    technique, settings = study.substrate.technique, study.settings
+    shapes = {name: model.predictions[name, technique].shape for name in study.coatings}
+    now, then = (_design_at_hand(study, extra) for extra in (0, more))
+    plans, later = (
+        plan_measurement(model.variation, shapes, settings.decision, settings.presence, design)
+        for design in (now, then)
+    )
+    joined = {name: replace(plan, needed=later[name].design) for name, plan in plans.items()}
+    return Outlook(study, joined, None, now, len(model.variation.units))
+
+
+def _design_at_hand(study: Study, more: int) -> PlanSettings:
+    """Return the smallest sample's design, with ``more`` specimens."""
+    samples = list(study.samples.values())
+    specimens = min((len(sample.specimens) for sample in samples), default=0)
+    spots = min((len(piece.files) for sample in samples for piece in sample.specimens), default=1)
+    return replace(study.settings.plan, specimens=max(specimens, 1) + more, spots=max(spots, 1))
+
+
 def _wanted_amount(predictions: Mapping[str, Prediction], wanted_nm: float | None) -> dict[str, float]:
     """Turn a wanted thickness into an amount of each coating."""
     if wanted_nm is None:

@@ -23,6 +23,7 @@ from spectra.findings import (
     BandFinding,
     Chemistry,
     Layer,
+    MaterialCheck,
     PossibleCause,
     Presence,
     Residue,
@@ -228,6 +229,7 @@ class Verification:
     stages: Stages
     versions: Mapping[str, str]
     spikes: Mapping[str, SpikeRecovery] = field(default_factory=dict)
+    materials: tuple[MaterialCheck, ...] = ()
     comparisons: tuple[SampleDifference, ...] = ()
     apart: tuple[ApartFinding, ...] = ()
     materials_compared: tuple[MaterialsCompared, ...] = ()

@@ -22,6 +22,7 @@ from spectra.findings import (
     CANNOT_TELL,
     CHANGED,
     NOT_SHOWN,
+    Assigned,
     Chemistry,
     Layer,
     Presence,
@@ -29,12 +30,13 @@ from spectra.findings import (
     Residue,
     Unexplained,
 )
+from spectra.peaks.finding import Peak
 from spectra.residues.search import Search
 from spectra.residues.unexplained import explain_bumps
 from spectra.study.records import Study
 from spectra.variation.model import Variation
 from spectra.verification.films import Films, Measured, fit_films
-from spectra.verification.left_behind import judge_residues, search_left_over
+from spectra.verification.left_behind import judge_residues, search_left_over, suspected_rows
 from spectra.verification.model import StudyModel
 from spectra.verification.result import CoatingFinding, SampleFinding, SubstrateFinding
 from spectra.verification.substrate import judge_substrate
@@ -58,8 +60,7 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
         return _unjudged(measured, study, model)
     if not measured.group.coatings:
         return judge_treated(measured, study, model)
-    films = fit_films(measured, study.settings, model)
-    search = search_left_over(films, study.settings, model)
+    films, search = _account(measured, study, model)
     coatings = {name: _judge_coating(name, films, search, study, model) for name in measured.group.coatings}
     unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch)
     coatings = {name: _with_causes(found, unexplained, model) for name, found in coatings.items()}
@@ -82,6 +83,20 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
         spot_amounts={name: item.values for name, item in amounts.items()},
         amounts=amounts,
     )
+
+
+def _account(measured: Measured, study: Study, model: StudyModel) -> tuple[Films, Search]:
+    """Fit the films; where a watched residue shows, fit them again with all its bands beside them.
+
+    A residue's band under one of the coating's would else pass for a change of the coating.
+    """
+    films = fit_films(measured, study.settings, model)
+    search = search_left_over(films, study.settings, model)
+    beside = suspected_rows(search, films, study, model)
+    if not len(beside) or not films.named:
+        return films, search
+    again = fit_films(measured, study.settings, model, beside)
+    return (again, search_left_over(again, study.settings, model)) if again.named else (films, search)
 
 
 def _amounts(measured: Measured, films: Films, variation: Variation) -> dict[str, Amounts]:
@@ -109,7 +124,7 @@ def _judge_coating(
     prediction, account = model.predictions[name, technique], films.accounts.get(name)
     material = coating.material or name
 
-    def named(peak):  # type: ignore[no-untyped-def]
+    def named(peak: Peak) -> Assigned:
         return assign(peak, material, model.table)
 
     if not prediction.comparable:

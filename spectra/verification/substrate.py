@@ -25,6 +25,8 @@ FEWEST_BARE = 2
 # A coating not shown unchanged hides a substrate band where its share is this much of the band's height.
 OVERLAP = 0.1
 
+RESTING = 1.0  # the substrate's heights are measured as changes from the bare mean
+
 
 def judge_substrate(
     measured: Measured,
@@ -59,8 +61,9 @@ def judge_substrate(
     judged = [
         Judged(
             item,
-            measure_shift(item, rows, model.substrate, others, model.bare.grid, decision, 1.0),
+            measure_shift(item, rows, model.substrate, others, model.bare.grid, decision, RESTING),
             assign(item.peak, material, model.table),
+            RESTING,
         )
         for item in evidence
     ]

@@ -12,6 +12,7 @@ from spectra.verification.compared import compare, compare_materials
 from spectra.verification.films import Measured
 from spectra.verification.inputs import Progress
 from spectra.verification.limit_trial import try_limits
+from spectra.verification.materials import check_materials
 from spectra.verification.model import StudyModel, learn_study
 from spectra.verification.preparation import prepare
 from spectra.verification.result import Verification
@@ -50,19 +51,12 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
         samples[name] = judge_sample(measured, study, model)
     samples, differences = compare(study, stages, samples)
     spikes = try_limits(study, stages, model, progress)
+    materials = check_materials(study, stages)
     apart = find_apart(study, stages.raw, _shapes(study, model))
     return Verification(
-        study,
-        prepared.inputs,
-        prepared.faults,
-        samples,
-        stages,
-        _versions(),
-        spikes,
-        differences,
-        apart,
-        compare_materials(study, stages),
-    )
+        study, prepared.inputs, prepared.faults, samples, stages, _versions(), spikes, materials,
+        differences, apart, compare_materials(study, stages),
+    )  # fmt: skip
 
 
 def _shapes(study: Study, model: StudyModel) -> dict[str, Shape]:

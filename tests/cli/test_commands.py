@@ -20,7 +20,7 @@ from tests.places import ROOT
 from tests.studies import everything_in, spectrum_text, write_spectra, write_study
 
 ROLES = ("bare", "neat", "coated")
-COMMANDS = ("bands", "look", "new", "overlay", "plan", "verify")
+COMMANDS = ("bands", "figure", "look", "new", "overlay", "page", "plan", "report", "verify")
 
 
 @pytest.fixture
@@ -199,11 +199,11 @@ def test_bad_option_values_are_told_together(gauze):
                 "--coated",
                 "coated/coated_20.csv",
             ),
-            *("--technique", "atr", "--crystal", "Ge", "--angle-deg", "95"),
+            *("--technique", "atrr", "--crystal", "Gee", "--angle-deg", "95"),
         )
     )
-    assert "--technique: unknown technique 'atr'; did you mean 'ATR'?" in told
-    assert "--crystal: unknown crystal 'Ge'; did you mean 'germanium'?" in told
+    assert "--technique: unknown technique 'atrr'; did you mean 'ATR'?" in told
+    assert "--crystal: unknown crystal 'Gee'" in told
     assert "--angle-deg: found 95.0 degrees; expected 20" in told
     assert not (gauze / "coatproof_report").exists()
 

@@ -7,7 +7,7 @@ import pytest
 
 from spectra.quality.measures import measure_quality
 from spectra.reading import read
-from spectra.reading.units.polarity import CLEAR_LEAN, band_lean
+from spectra.reading.units.evidence import weigh
 from spectra.spectrum import Origin, Spectrum
 from tests.places import DATA, ROOT
 
@@ -143,11 +143,14 @@ def test_a_short_range_gives_no_measure():
 def test_bands_of_real_spectra_point_the_right_way(path):
     # Twelve public files, 16 spectra: as absorbance up, as transmittance down
     for found in read(path):
-        assert band_lean(found.absorbance) > CLEAR_LEAN
-        assert band_lean(10**-found.absorbance) < -CLEAR_LEAN
+        x = found.wavenumbers
+        assert weigh(x, found.absorbance).looks["absorbance"].upward > 0.4
+        scores = weigh(x, 10**-found.absorbance).scores
+        assert max(scores, key=scores.get) == "transmittance"
 
 
-def test_lean_of_what_has_no_bands():
-    assert band_lean(np.full(100, 0.3)) == 0.0
-    assert band_lean(np.array([np.nan] * 50)) == 0.0
-    assert abs(band_lean(np.linspace(0, 1, 500))) < CLEAR_LEAN
+def test_what_has_no_bands_points_nowhere():
+    x = np.arange(400.0, 4000.0, 10.0)
+    assert weigh(x, np.full(x.size, 0.3)).looks["absorbance"].upward == 0.0
+    assert weigh(x, np.full(x.size, np.nan)) is None
+    assert abs(weigh(x, np.linspace(0, 1, x.size)).looks["absorbance"].upward) < 0.4

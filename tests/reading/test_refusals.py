@@ -152,7 +152,7 @@ HOSTILE = {
         "length",
     ),
     "wide.csv": (b"1," * 1_000_000 + b"\n" + b"2," * 1_000_000 + b"\n", "more than 50000 cells"),
-    "archive.zip": (packed({"a.csv": b"4000,0.1\n"}), "is a ZIP archive; unpack it"),
+    "archive.zip": (packed({"a.csv": b"4000,0.1\n", "b.csv": b"4000,0.2\n"}), "is a ZIP archive; unpack it"),
     "cut.zip": (packed({"a.npy": b"x" * 1000})[:60], "is a damaged archive"),
 }
 
@@ -225,6 +225,6 @@ def test_the_quick_path_imports_little(tmp_path):
 def test_readers_are_named_in_what_was_read(tmp_path):
     path = tmp_path / "film.npy"
     np.save(path, np.column_stack([np.arange(400.0, 500.0), np.exp(-((np.arange(100) - 50) ** 2 / 9.0))]))
-    (spectrum,) = read(path)
+    (spectrum,) = read(path, abscissa="cm-1")
     assert spectrum.origin.reader == "numpy array"
     assert spectrum.origin.reader in READERS

@@ -15,6 +15,7 @@ from spectra.study.loading import load_study, study_from_files
 from spectra.study.mistakes import Mistakes, nearest, shown, spelt
 from spectra.study.records import Study
 from spectra.study.settings import Settings
+from spectra.units import StatedUnits
 from tests.studies import SMALL, write_spectra, write_study
 
 FULL = """\
@@ -269,8 +270,8 @@ ONE_MISTAKE = {
         r"line 4, instrument\.index: found 1\.0; expected 1\.5",
     ),
     "unknown crystal": (
-        SMALL.replace('"diamond"', '"ZnSe"'),
-        r"line 4, instrument\.crystal: unknown crystal 'ZnSe'; did you mean 'zinc selenide'\? \(known: ",
+        SMALL.replace('"diamond"', '"zinc selenid"'),
+        r"line 4, instrument\.crystal: unknown crystal 'zinc selenid'; did you mean 'zinc selenide'\? ",
     ),
     "half a reflection": (
         SMALL.replace("angle_deg = 45", "reflections = 1.5"),
@@ -351,8 +352,8 @@ ONE_MISTAKE = {
         r'line 10, samples."": has no name',
     ),
     "unknown technique": (
-        SMALL.replace('"ATR"', '"atr"'),
-        r"line 2, technique: unknown technique 'atr'; did you mean 'ATR'\? \(known: ATR, transmission, ",
+        SMALL.replace('"ATR"', '"ATRR"'),
+        r"line 2, technique: unknown technique 'ATRR'; did you mean 'ATR'\? \(known: ATR, transmission, ",
     ),
     "sample by another technique": (
         SMALL + 'technique = "transmission"\n',
@@ -566,7 +567,7 @@ def test_mistakes_of_files_alone_name_the_option(folder, monkeypatch):
             ["bare/bare_1.csv", "bare/bare_77.csv"],
             ["neat/*.csv"],
             ["bare/bare_1.csv"],
-            technique="atr",
+            technique="atrr",
             angle_deg=99,
         )
     assert [line.split(":")[0].strip() for line in str(caught.value).splitlines()[1:]] == [
@@ -606,6 +607,66 @@ def test_found_values_are_written_as_in_the_file_and_cut_when_long():
 
 def test_the_study_of_the_test_helper_is_sound(tmp_path):
     assert load_study(write_study(tmp_path)).title == "Invented mist coat"
+
+
+# -- what files do not say, and spectra of one file ---------------------------------------------------
+
+
+def test_what_the_study_says_about_files_reaches_every_group(folder):
+    text = SMALL.replace("[substrate]", '[files]\nordinate = "transmittance"\ndecimal = ","\n[substrate]')
+    text = text.replace("[coatings.gelatin]", '[coatings.gelatin]\nordinate = "absorbance"')
+    study = load(folder, text)
+    assert study.substrate.units == StatedUnits("transmittance", None, ",")
+    assert study.coatings["gelatin"].units == StatedUnits("absorbance", None, ",")
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        (
+            'ordinate = "absorbence"',
+            r"unknown word 'absorbence'; did you mean 'absorbance'\?",
+        ),
+        ('abscissa = "mm"', r"files\.abscissa: unknown word 'mm'.*known: cm-1, um, nm"),
+        ('decimal = ";"', r"files\.decimal: unknown word ';' \(known: ,, \.\)"),
+        ('ordinates = "absorbance"', r"files\.ordinates: unknown key; did you mean 'ordinate'\?"),
+    ],
+)
+def test_a_word_for_files_that_is_not_known(folder, line, message):
+    with pytest.raises(StudyError, match=message):
+        load(folder, f"{SMALL}\n[files]\n{line}\n")
+
+
+@pytest.mark.parametrize(
+    "entries",
+    ['{ file = "bare/bare_1.csv", columns = ["a", "b"] }', '"bare/bare_1.csv#a", "bare/bare_1.csv#b"'],
+)
+def test_spectra_of_one_file_are_specimens(folder, entries):
+    study = load(folder, SMALL.replace('"bare/*.csv"', entries))
+    assert [specimen.parts[0][1] for specimen in study.substrate.specimens] == [("a",), ("b",)]
+    assert [specimen.name for specimen in study.substrate.specimens] == ["bare_1 a", "bare_1 b"]
+
+
+def test_a_file_may_serve_several_groups_and_the_same_spectrum_may_not(folder):
+    whole = SMALL.replace('"bare/*.csv"', '"bare/bare_1.csv#a"')
+    load(folder, whole.replace('"neat/*.csv"', '"bare/bare_1.csv#b"'))
+    for again in ("bare/bare_1.csv#a", "bare/bare_1.csv"):
+        with pytest.raises(StudyError, match=r"bare_1\.csv.* is named already at .*; name each"):
+            load(folder, whole.replace('"neat/*.csv"', f'"{again}"'))
+
+
+def test_back_slashes_in_patterns_work(folder):
+    study = load(folder, SMALL.replace('"bare/*.csv"', r"'bare\bare_*.csv'"))
+    assert len(study.substrate.specimens) > 1
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"), [("ZnSe", "zinc selenide"), ("Ge", "germanium"), ("Diamond", "diamond")]
+)
+def test_crystals_and_techniques_are_spelled_freely(folder, written, meant):
+    study = load(folder, SMALL.replace('"diamond"', f'"{written}"').replace('"ATR"', '"atr"'))
+    assert study.instrument.crystal == meant
+    assert study.substrate.technique == "ATR"
 
 
 # -- settings of the decision, in either place -------------------------------------------------------

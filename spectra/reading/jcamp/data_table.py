@@ -14,7 +14,7 @@ from spectra.reading.jcamp.axis_promises import checked_axis, checked_pairs
 from spectra.reading.jcamp.promises import Promises, checked_ordinates
 from spectra.reading.jcamp.records import Record, Stated
 from spectra.reading.numbers import MOST_POINTS, shorten
-from spectra.reading.units.words import named_x_unit, named_y_unit
+from spectra.reading.units.words import hinted_y_unit, named_x_unit, named_y_unit
 from spectra.spectrum import Fault
 from spectra.units import FloatArray
 
@@ -156,20 +156,21 @@ def stated_x_unit(text: str | None, where: str) -> str | None:
     return unit
 
 
-def stated_y_unit(text: str | None, where: str) -> str | None:
-    """Return the ordinate unit of YUNITS, or None if absent.
+def stated_y_unit(text: str | None, where: str, wanted: str | None = None) -> str | None:
+    """Return the ordinate unit of YUNITS, or None if absent; a person's word (``wanted``) excuses any other.
 
     Raises
     ------
     FormatError
         For a unit that cannot be turned into absorbance.
     """
-    if not text or text == "?":
+    if not text or text == "?" or (wanted is not None and named_y_unit(text) is None):
         return None
-    unit = named_y_unit(text)
+    unit = named_y_unit(text) or hinted_y_unit(text)
     if unit is None:
         raise FormatError(
             f"{where}: YUNITS is {shorten(text)!r}; expected ABSORBANCE, TRANSMITTANCE, REFLECTANCE "
-            "or KUBELKA-MUNK"
+            'or KUBELKA-MUNK. If it is one of them, state it: ordinate = "absorbance" under [files] of the '
+            "study, or --ordinate on the command line"
         )
     return unit

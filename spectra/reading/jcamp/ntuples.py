@@ -33,7 +33,7 @@ class _Page:
     table: Record
 
 
-def ntuple_traces(block: Block, where: str, part: str) -> tuple[Trace, ...]:
+def ntuple_traces(block: Block, where: str, part: str, wanted: str | None = None) -> tuple[Trace, ...]:
     """Decode every page of an NTUPLES block.
 
     Parameters
@@ -43,6 +43,8 @@ def ntuple_traces(block: Block, where: str, part: str) -> tuple[Trace, ...]:
         File and block, for messages.
     part
         Name of the block in the file, empty if it is the only one.
+    wanted
+        What a person states of the ordinate.
 
     Raises
     ------
@@ -58,7 +60,7 @@ def ntuple_traces(block: Block, where: str, part: str) -> tuple[Trace, ...]:
     pages = _pages(block)
     if not pages:
         raise FormatError(f"{where}: an NTUPLES block without DATA TABLE; export each spectrum as XYDATA")
-    traces = [_page_trace(page, shared, symbols, block, where) for page in pages]
+    traces = [_page_trace(page, shared, symbols, block, where, wanted) for page in pages]
     names = [page.name for page in pages]
     return tuple(
         replace(trace, part=", ".join(filter(None, (part, name if len(pages) > 1 else ""))))
@@ -86,7 +88,7 @@ def _pages(block: Block) -> list[_Page]:
 
 
 def _page_trace(
-    page: _Page, shared: dict[str, Record], symbols: list[str], block: Block, where: str
+    page: _Page, shared: dict[str, Record], symbols: list[str], block: Block, where: str, wanted: str | None
 ) -> Trace:
     """Decode one page with the attributes of its two symbols."""
     where = f"{where} [{page.name}]"
@@ -107,7 +109,7 @@ def _page_trace(
         decoded.x,
         decoded.y,
         x_unit=stated_x_unit(units[x] if x < len(units) else None, where),
-        y_unit=stated_y_unit(units[y] if y < len(units) else None, where),
+        y_unit=stated_y_unit(units[y] if y < len(units) else None, where, wanted),
         title=shorten(block.text("TITLE") or "", 200),
         header=block.header,
         repairs=decoded.repairs,

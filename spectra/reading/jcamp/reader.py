@@ -83,7 +83,8 @@ def read_jcamp(source: Source) -> tuple[Trace, ...]:
         where = block_name(source, block, len(blocks))
         reason = _not_infrared(block)
         if reason is None:
-            traces.extend(block_traces(block, where, f"block {block.number}" if len(blocks) > 1 else ""))
+            part = f"block {block.number}" if len(blocks) > 1 else ""
+            traces.extend(block_traces(block, where, part, source.stated.ordinate))
         else:
             left_out.append(f"block {block.number} left out: {reason}")
     if not traces:
@@ -136,8 +137,8 @@ def _not_infrared(block: Block) -> str | None:
     return None
 
 
-def block_traces(block: Block, where: str, part: str) -> tuple[Trace, ...]:
-    """Decode one block and check what its header promises.
+def block_traces(block: Block, where: str, part: str, wanted: str | None = None) -> tuple[Trace, ...]:
+    """Decode one block and check what its header promises; ``wanted`` is what a person states of it.
 
     Raises
     ------
@@ -145,7 +146,7 @@ def block_traces(block: Block, where: str, part: str) -> tuple[Trace, ...]:
         See :func:`read_jcamp`.
     """
     if block.find("NTUPLES") is not None:
-        return ntuple_traces(block, where, part)
+        return ntuple_traces(block, where, part, wanted)
     tables = [table for table in block.tables if table.label not in _LEFT_OUT]
     if len(tables) != 1:
         raise FormatError(
@@ -158,7 +159,7 @@ def block_traces(block: Block, where: str, part: str) -> tuple[Trace, ...]:
         decoded.x,
         decoded.y,
         x_unit=stated_x_unit(block.text("XUNITS"), where),
-        y_unit=stated_y_unit(block.text("YUNITS"), where),
+        y_unit=stated_y_unit(block.text("YUNITS"), where, wanted),
         part=part,
         title=shorten(block.text("TITLE") or "", 200),
         header=block.header,

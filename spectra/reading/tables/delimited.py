@@ -54,7 +54,7 @@ def read_delimited(source: Source) -> tuple[Trace, ...]:
     AmbiguityError
         If the numbers can be read in two ways.
     """
-    return table_traces(read_table(source), source.path)
+    return table_traces(read_table(source), source.path, source.stated)
 
 
 def read_table(source: Source) -> Table:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 
 from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.numbers import shorten
+from spectra.reading.units.words import foreign_x, hinted_y_unit, named_x_unit, named_y_unit
 
 MOST_COLUMNS = 50_000
 
@@ -84,7 +85,7 @@ def find_delimiter(text: str, where: str) -> str:
         lines = _sample(text, part)
         for delimiter in _DELIMITERS:
             if _fits(lines, delimiter, where):
-                return delimiter
+                return BLANKS if delimiter == "\t" and _tabs_are_blanks(text) else delimiter
         if _fits(lines, ",", where) and not _decimal_commas(lines):
             return ","
         if _fits(lines, BLANKS, where):
@@ -98,6 +99,15 @@ def find_delimiter(text: str, where: str) -> str:
         f"{where}: found no table of numbers; expected lines of abscissa and ordinate, export the spectrum "
         "as JCAMP-DX or CSV"
     )
+
+
+def _tabs_are_blanks(text: str) -> bool:
+    """Whether tabs and blanks are mixed, so that either separates cells: then all lines split alike."""
+    middle = len(text) // 2
+    lines = _filled_lines(text[middle : middle + 3000])[1:-1]
+    rows = [line.split() for line in lines]
+    alike = len({len(row) for row in rows}) == 1 and all(is_number_row(row) for row in rows)
+    return alike and any("\t" not in line for line in lines)
 
 
 def _sample(text: str, part: float) -> list[str]:
@@ -233,13 +243,56 @@ def take_names(heading: list[str], columns: int, delimiter: str) -> tuple[tuple[
     (('cm-1', 'A'), ['made 2024'])
     """
     heading = [line for line in heading if line]
-    for other in (delimiter, "\t", ";", ",", BLANKS):
-        if not heading:
+    names = _names_in(heading[-1], columns, delimiter) if heading else None
+    if names is None:
+        return ("",) * columns, heading
+    heading = heading[:-1]
+    while heading and (above := _names_in(heading[-1], columns, delimiter)) is not None:
+        if not _belongs_above(above, names):
             break
-        for line in (heading[-1], heading[-1].lstrip("#%;!*/ ")):
-            cells = split_line(line, other)
+        names = tuple(" ".join(filter(None, pair)) for pair in zip(above, names, strict=True))
+        heading = heading[:-1]
+    return names, heading
+
+
+def _names_in(line: str, columns: int, delimiter: str) -> tuple[str, ...] | None:
+    """Split one line into column names; a line with another delimiter than the table must name the axis."""
+    for other in (delimiter, "\t", ";", ",", BLANKS):
+        for text in (line, line.lstrip("#%;!*/ ")):
+            cells = split_line(text, other)
             if cells and cells[-1] == "" and len(cells) == columns + 1:
                 cells = cells[:-1]
-            if len(cells) == columns:
-                return (cells[0].lstrip("#%;!*/ "), *cells[1:]), heading[:-1]
-    return ("",) * columns, heading
+            if len(cells) != columns:
+                continue
+            names = (cells[0].lstrip("#%;!*/ "), *cells[1:])
+            if (other == delimiter != BLANKS) or _AXIS_LABEL.fullmatch(names[0]) or _states_axis(names):
+                return names
+    return None
+
+
+_AXIS_LABEL = re.compile(
+    r"[\W_]*(?:|x|wn|wvn|nu|[νṽ]|wave|freq(?:uency)?|abscissa|#|n|i|index|no\.?)[\W_]*", re.IGNORECASE
+)
+
+
+def _states_axis(names: Sequence[str]) -> bool:
+    return any(named_x_unit(name) is not None or foreign_x(name) is not None for name in names)
+
+
+def _belongs_above(above: Sequence[str], names: Sequence[str]) -> bool:
+    """Whether a line over the column names is a second line of names: another tongue, or names over units."""
+    if named_x_unit(above[0]) is not None:
+        return True
+    return _only_units(names) and (not above[0] or _AXIS_LABEL.fullmatch(above[0]) is not None)
+
+
+def _only_units(names: Sequence[str]) -> bool:
+    """Whether every cell of a line is a unit, so that the names stand above it."""
+    return all(
+        not name
+        or named_x_unit(name) is not None
+        or named_y_unit(name) is not None
+        or hinted_y_unit(name) is not None
+        or re.fullmatch(r"[\[(]?\s*(?:%|a\.?\s?u\.?|-|1)\s*[\])]?", name) is not None
+        for name in names
+    ) and any(names)

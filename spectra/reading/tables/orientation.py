@@ -6,7 +6,8 @@ Three shapes are told apart, for text and spreadsheets alike:
 - pairs: abscissa and ordinate of one spectrum, then of the next, side by side;
 - rows: the first row holds the abscissae, every further row one spectrum.
 
-A column that only counts the rows, and columns of text, hold no spectrum; they are left out and named.
+The abscissa may stand in any column that says so, or that alone is steady. A column that only counts the
+rows, columns of text, of standard deviations or of one value hold no spectrum; they are left out and named.
 """
 
 from __future__ import annotations
@@ -18,15 +19,31 @@ import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.numbers import shorten
+from spectra.reading.tables.abscissa_column import (
+    abscissa_first,
+    ends_with_gap,
+    is_axis,
+    is_plausible,
+    require_infrared_heading,
+    without_columns,
+    without_index,
+)
 from spectra.reading.tables.table import Table
 from spectra.reading.trace import FEWEST_POINTS, Trace
-from spectra.reading.units.words import hinted_unit, named_x_unit, named_y_unit
-from spectra.units import FloatArray
+from spectra.reading.units.words import (
+    beside_spectra,
+    foreign_y,
+    hinted_y_unit,
+    named_x_unit,
+    named_y_unit,
+    stated_above,
+)
+from spectra.units import UNSTATED, FloatArray, StatedUnits
 
-_AXIS_CELL = re.compile(r"[A-Za-z_~ ]{0,14}?(\d+(?:\.\d+)?)\s*(?:cm.*|1/cm|nm|[uµμ]m)?", re.ASCII | re.DOTALL)
+_AXIS_CELL = re.compile(r"[A-Za-z_~ ]{0,14}?(\d+(?:\.\d+)?)\s*(cm.*|1/cm|nm|[uµμ]m)?", re.ASCII | re.DOTALL)
 
 
-def table_traces(table: Table, where: str) -> tuple[Trace, ...]:
+def table_traces(table: Table, where: str, stated: StatedUnits = UNSTATED) -> tuple[Trace, ...]:
     """Take the spectra out of a table.
 
     Parameters
@@ -34,6 +51,8 @@ def table_traces(table: Table, where: str) -> tuple[Trace, ...]:
     table : Table
     where
         File (and sheet), for messages.
+    stated : StatedUnits
+        What a person says about the file.
 
     Returns
     -------
@@ -47,14 +66,14 @@ def table_traces(table: Table, where: str) -> tuple[Trace, ...]:
     AmbiguityError
         If the table can be read in two shapes.
     """
-    table = _without_index(table)
+    table = abscissa_first(without_index(table))
     rows, columns = table.values.shape
     if columns < 2:
         raise FormatError(
             f"{where}: found one column of numbers; expected abscissa and ordinate, export both columns"
         )
     by_rows = _axis_in_names(table) or _axis_in_first_row(table)
-    by_columns = rows >= FEWEST_POINTS and is_axis(table.values[:, 0]) and _is_plausible(table.values[:, 0])
+    by_columns = rows >= FEWEST_POINTS and is_axis(table.values[:, 0]) and is_plausible(table.values[:, 0])
     if by_rows is not None and by_columns:
         raise AmbiguityError(
             f"{where}: the first row and the first column both rise or fall steadily: {columns - 1} "
@@ -64,52 +83,12 @@ def table_traces(table: Table, where: str) -> tuple[Trace, ...]:
         )
     if by_rows is not None:
         return _row_traces(by_rows, where)
+    require_infrared_heading(table, where, stated)
     if table.label_name is not None:
         table = replace(table, text_columns=(table.label_name, *table.text_columns))
     if _are_pairs(table):
         return _pair_traces(table)
     return _column_traces(table)
-
-
-def is_axis(values: FloatArray) -> bool:
-    """Steadily rising or falling; repeats are judged later, with their place."""
-    finite = values[np.isfinite(values)]
-    if finite.size < 2 or finite.size < 0.9 * values.size:
-        return False
-    steps = np.diff(finite)
-    steady = max(float(np.mean(steps >= 0)), float(np.mean(steps <= 0)))
-    return steady == 1.0 and finite[0] != finite[-1]
-
-
-def _is_plausible(values: FloatArray) -> bool:
-    """Tell an infrared axis from a count of samples: wavenumbers and nm exceed 200, um have decimals."""
-    finite = values[np.isfinite(values)]
-    return bool(np.max(np.abs(finite)) > 200 or np.any(finite % 1 != 0))
-
-
-def _without_index(table: Table) -> Table:
-    """Leave out a first column that only counts the rows."""
-    rows, columns = table.values.shape
-    if columns < 3 or rows < FEWEST_POINTS or named_x_unit(table.names[0]) is not None:
-        return table
-    counting = np.arange(rows)
-    first = table.values[:, 0]
-    counts = np.array_equal(first, counting) or np.array_equal(first, counting + 1)
-    if not counts or not is_axis(table.values[:, 1]):
-        return table
-    name = table.names[0] or "first column"
-    return _without_columns(table, [0], f"column {shorten(name)!r} left out: it counts the rows")
-
-
-def _without_columns(table: Table, columns: list[int], said: str) -> Table:
-    """Return the table without some columns, and say so."""
-    keep = [i for i in range(table.values.shape[1]) if i not in columns]
-    return replace(
-        table,
-        values=table.values[:, keep],
-        names=tuple(table.names[i] for i in keep),
-        assumed=(*table.assumed, said),
-    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,10 +110,11 @@ def _axis_in_names(table: Table) -> _Rows | None:
         return None
     numbers = [float(match[1]) if match else np.nan for match in found[start:]]
     axis = np.array(numbers)
-    if not np.all(np.isfinite(axis)) or not is_axis(axis) or not _is_plausible(axis):
+    if not np.all(np.isfinite(axis)) or not is_axis(axis) or not is_plausible(axis):
         return None
-    rest = _without_columns(table, list(range(start)), "") if start else table
-    return _Rows(axis, rest, " ".join(table.names[: start + 1]))
+    rest = without_columns(table, list(range(start)), "") if start else table
+    unit = next((match[2] or "" for match in found[start:] if match), "")
+    return _Rows(axis, rest, f"x [{unit.strip()}]" if unit else " ".join(table.names[: start + 1]))
 
 
 def _axis_in_first_row(table: Table) -> _Rows | None:
@@ -146,7 +126,7 @@ def _axis_in_first_row(table: Table) -> _Rows | None:
     corner_counts = start == 0 and not is_axis(table.values[0]) and is_axis(table.values[0, 1:])
     start += int(corner_counts)
     axis = table.values[0, start:]
-    if not is_axis(axis) or not _is_plausible(axis) or all(is_axis(row) for row in table.values[1:4, start:]):
+    if not is_axis(axis) or not is_plausible(axis) or all(is_axis(row) for row in table.values[1:4, start:]):
         return None
     rest = replace(
         table,
@@ -160,21 +140,24 @@ def _axis_in_first_row(table: Table) -> _Rows | None:
 
 def _row_traces(found: _Rows, where: str) -> tuple[Trace, ...]:
     """One spectrum a row."""
-    table = found.table
+    table, left_out = found.table, list[str]()
     traces = []
     for i, values in enumerate(table.values):
         place = f"{table.row_word} {table.rows[i]}"
         if not np.any(np.isfinite(values)):
             raise FormatError(f"{where}: {place}: holds no number; remove the row")
         title = table.labels[i]
+        if (why := beside_spectra(title)) is not None:
+            left_out.append(f"{place} {shorten(title)!r} left out: {why}")
+            continue
         traces.append(
             Trace(
                 found.axis,
                 values,
                 x_unit=named_x_unit(found.words),
                 y_unit=named_y_unit(title),
-                x_hint=hinted_unit(table.heading, named_x_unit),
-                y_hint=hinted_unit(table.heading, named_y_unit),
+                x_above=stated_above(table.heading, "x"),
+                y_above=stated_above(table.heading, "y"),
                 part=_part(table, title or place),
                 title=shorten(title, 200),
                 header=_heading(table),
@@ -182,7 +165,9 @@ def _row_traces(found: _Rows, where: str) -> tuple[Trace, ...]:
                 place=lambda j, place=place: f"{place}, value {j + 1}",  # type: ignore[misc]
             )
         )
-    return tuple(traces)
+    if not traces:
+        raise FormatError(f"{where}: no row holds a spectrum: {left_out[0]}")
+    return tuple(replace(trace, assumed=(*trace.assumed, *left_out)) for trace in traces)
 
 
 def _are_pairs(table: Table) -> bool:
@@ -193,7 +178,7 @@ def _are_pairs(table: Table) -> bool:
     named = [named_x_unit(name) is not None for name in table.names[::2]]
     if all(named) and not any(named_x_unit(name) for name in table.names[1::2]):
         return True
-    axes = [_ends_with_gap(table.values[:, i]) for i in range(0, columns, 2)]
+    axes = [ends_with_gap(table.values[:, i]) for i in range(0, columns, 2)]
     if not all(is_axis(axis) for axis in axes):
         return False
     first = axes[0]
@@ -201,17 +186,11 @@ def _are_pairs(table: Table) -> bool:
     return all(near) and not all(is_axis(table.values[:, i]) for i in range(1, columns, 2))
 
 
-def _ends_with_gap(values: FloatArray) -> FloatArray:
-    """Take off the empty cells that a shorter column ends in."""
-    finite = np.flatnonzero(np.isfinite(values))
-    return values[: finite[-1] + 1] if finite.size else values[:0]
-
-
 def _pair_traces(table: Table) -> tuple[Trace, ...]:
     """Abscissa and ordinate of each spectrum side by side."""
     traces = []
     for number, i in enumerate(range(0, table.values.shape[1], 2), 1):
-        x = _ends_with_gap(table.values[:, i])
+        x = ends_with_gap(table.values[:, i])
         name = table.names[i + 1] or table.names[i] or f"pair {number}"
         traces.append(_trace(table, x, table.values[: x.size, i + 1], i, i + 1, name))
     return tuple(traces)
@@ -220,13 +199,12 @@ def _pair_traces(table: Table) -> tuple[Trace, ...]:
 def _column_traces(table: Table) -> tuple[Trace, ...]:
     """First column abscissa, the others one spectrum each; columns without a spectrum are named."""
     columns = table.values.shape[1]
-    blank = [i for i in range(1, columns) if _is_blank(table.values[:, i])]
-    if len(blank) < columns - 1:
-        for i in blank:
+    bare = {i: why for i in range(1, columns) if (why := _why_no_spectrum(table, i)) is not None}
+    if len(bare) < columns - 1:
+        for i, why in bare.items():
             name = table.names[i] or f"column {i + 1}"
-            said = f"column {shorten(name)!r} left out: empty or of one value throughout"
-            table = replace(table, assumed=(*table.assumed, said))
-        columns_left = [i for i in range(1, columns) if i not in blank]
+            table = replace(table, assumed=(*table.assumed, f"column {shorten(name)!r} left out: {why}"))
+        columns_left = [i for i in range(1, columns) if i not in bare]
     else:
         columns_left = list(range(1, columns))
     x = table.values[:, 0]
@@ -238,10 +216,12 @@ def _column_traces(table: Table) -> tuple[Trace, ...]:
     )
 
 
-def _is_blank(values: FloatArray) -> bool:
-    """Whether a column holds no number, or one value throughout."""
-    finite = values[np.isfinite(values)]
-    return finite.size == 0 or bool(np.all(finite == finite[0]))
+def _why_no_spectrum(table: Table, column: int) -> str | None:
+    """Say why a column holds no spectrum, or None."""
+    finite = table.values[np.isfinite(table.values[:, column]), column]
+    if finite.size == 0 or np.all(finite == finite[0]):
+        return "empty or of one value throughout"
+    return beside_spectra(table.names[column])
 
 
 def _trace(table: Table, x: FloatArray, y: FloatArray, x_column: int, y_column: int, name: str) -> Trace:
@@ -253,8 +233,10 @@ def _trace(table: Table, x: FloatArray, y: FloatArray, x_column: int, y_column: 
         y,
         x_unit=named_x_unit(table.names[x_column]),
         y_unit=named_y_unit(table.names[y_column]),
-        x_hint=hinted_unit(table.heading, named_x_unit),
-        y_hint=hinted_unit(table.heading, named_y_unit),
+        x_above=stated_above(table.heading, "x"),
+        y_above=stated_above(table.heading, "y"),
+        y_hint=hinted_y_unit(table.names[y_column]),
+        y_foreign=foreign_y(table.names[y_column]),
         part=_part(table, name) if several else table.part,
         title=shorten(name, 200) if several else "",
         header=_heading(table),

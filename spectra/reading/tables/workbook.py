@@ -22,6 +22,7 @@ from spectra.reading.tables.table import Table
 from spectra.reading.trace import Trace
 from spectra.reading.unpacking import unpack
 from spectra.reading.xml_scan import scan_xml
+from spectra.units import StatedUnits
 
 MOST_CELLS = 3_000_000
 
@@ -71,12 +72,14 @@ def read_workbook(source: Source) -> tuple[Trace, ...]:
         tables.append((where, replace(table, part=shorten(name) if len(sheets) > 1 else "")))
     if not tables:
         raise FormatError(f"{source.path}: no sheet holds a table of numbers; check what was exported")
-    return tuple(trace for where, table in tables for trace in _traces(table, tuple(left_out), where))
+    return tuple(
+        trace for where, table in tables for trace in _traces(table, tuple(left_out), where, source.stated)
+    )
 
 
-def _traces(table: Table, left_out: tuple[str, ...], where: str) -> tuple[Trace, ...]:
+def _traces(table: Table, left_out: tuple[str, ...], where: str, stated: StatedUnits) -> tuple[Trace, ...]:
     """Take the spectra of one sheet, with the sheets that were left out."""
-    return table_traces(replace(table, assumed=table.assumed + left_out), where)
+    return table_traces(replace(table, assumed=table.assumed + left_out), where, stated)
 
 
 def _sheets(source: Source) -> Iterator[tuple[str, list[list[Cell]]]]:

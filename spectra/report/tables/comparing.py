@@ -7,7 +7,9 @@ from spectra.comparison.trends import Trend
 from spectra.report.tables.findings import Table
 from spectra.report.words.comparing import share, specimens_line
 from spectra.report.words.numerals import plain, probability, wavenumber, with_interval
+from spectra.report.words.numerals import share as percents
 from spectra.report.words.reasons import sentence
+from spectra.report.words.statement import amount, has_thickness, thickness
 from spectra.verification.result import CoatingFinding, SampleDifference, SampleFinding, Verification
 
 
@@ -21,9 +23,9 @@ def side_by_side(verification: Verification) -> Table:
         for coating in sample.coatings.values()
     )
     note = (
-        "Amount: neat = 1, or film thickness where the optics are known. Variation: standard deviation of "
-        "the coating from spot to spot over its mean, what bare spots do taken off. Left after: share of the "
-        "amount before the treatment."
+        "Amount: per cent of neat, or mean thickness where the optics are known. Variation: standard "
+        "deviation of the coating from spot to spot over its mean, what bare spots do taken off. Left after: "
+        "share of the amount before the treatment."
     )
     return Table("Samples side by side", (*head, *(("requirement",) if asked else ())), rows, "", note)
 
@@ -55,9 +57,9 @@ def _named(name: str, verification: Verification) -> str:
 
 def _amount(coating: CoatingFinding) -> str:
     found = coating.presence
-    if found.thickness_nm is not None:
-        return with_interval(found.thickness_nm, found.thickness_low_nm, found.thickness_high_nm, "nm")
-    return with_interval(found.amount, found.amount_low, found.amount_high)
+    if has_thickness(found):
+        return thickness(found)
+    return amount(found)
 
 
 def _variation(coating: CoatingFinding, alpha: float) -> str:
@@ -103,7 +105,7 @@ def _difference(item: SampleDifference) -> tuple[str, ...]:
     return (
         item.coating,
         f"{found.samples[0]} - {found.samples[1]}",
-        with_interval(found.difference, found.low, found.high),
+        percents(found.difference, found.low, found.high),
         "" if nm is None else _lengths(found, nm),
         apart,
         METHODS[found.method],

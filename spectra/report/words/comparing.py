@@ -85,8 +85,8 @@ def apart_line(item: ApartFinding) -> str:
     where = "the bare set" if item.role == "bare" else f"neat {item.group}"
     what = "is of another kind than the rest" if item.kind == "two kinds" else "does not belong"
     costs = [
-        f"with it {plain(item.detectable_with[name], 2)} of the neat {name} can be detected, without it "
-        f"{plain(after, 2)}"
+        f"with it {share(item.detectable_with[name])} of the neat {name} can be detected, without it "
+        f"{share(after)}"
         for name, after in item.detectable_without.items()
     ]
     cost = f" {listed(costs)[0].upper()}{listed(costs)[1:]}." if costs else ""
@@ -156,7 +156,7 @@ def specimens_line(coating: CoatingFinding) -> str:
 
 
 def _size(amount: float, nm: float | None) -> str:
-    return f"{plain(nm, 2)} nm" if nm is not None else f"{plain(amount, 2)} of the neat"
+    return f"{plain(nm, 2)} nm" if nm is not None else f"{share(amount)} of the neat"
 
 
 def _share(low: float, high: float) -> str:
@@ -188,8 +188,8 @@ COMPARING: dict[str, Callable[[Values], str]] = {
     ),
     "evenness-one-spot": lambda _: "One spot says nothing of evenness.",
     "evenness-no-mean": lambda v: (
-        f"The mean amount, {plain(v['amount'])} (neat = 1), is not clearly above zero: a variation in per "
-        "cent of it has no meaning."
+        f"The mean amount, {plain(100.0 * v['amount'])} % of neat, is not clearly above zero: a variation "
+        "in per cent of it has no meaning."
     ),
     "evenness-one-specimen": lambda _: "One specimen: scatter between specimens is not known.",
     "evenness-one-spot-each": lambda _: (
@@ -210,7 +210,7 @@ COMPARING: dict[str, Callable[[Values], str]] = {
     ),
     "kept-one-specimen": lambda _: "One specimen before or after: no interval of the share left.",
     "kept-nothing-before": lambda v: (
-        f"The amount before, {plain(v['amount'])} (neat = 1), is not clearly above zero: there is no "
+        f"The amount before, {plain(100.0 * v['amount'])} % of neat, is not clearly above zero: there is no "
         "share of it."
     ),
     "kept-not-paired": lambda _: (
@@ -226,12 +226,12 @@ _SPECIMENS = "Measure three specimens at least, with three spots each."
 
 COMPARING_REMEDIES: dict[str, str] = {
     "evenness-one-spot": _SPECIMENS,
-    "evenness-no-mean": "Settle presence first.",
+    "evenness-no-mean": "Show the coating first: a thicker one, or more specimens.",
     "evenness-one-specimen": _SPECIMENS,
     "evenness-one-spot-each": "Measure two spots or more on each specimen.",
     "comparison-one-specimen": _SPECIMENS,
     "kept-interval-too-wide": "Measure more specimens, each before and after, under the same names.",
     "kept-one-specimen": _SPECIMENS,
-    "kept-nothing-before": "Settle presence before the treatment first.",
+    "kept-nothing-before": "Show the coating before the treatment first.",
     "kept-not-paired": "Measure the same specimens before and after, and name them alike.",
 }

@@ -32,14 +32,13 @@ def columns(x=X, y=A, head: str = "", form: str = "{:.4f},{:.6f}\n") -> str:
     [
         (columns(), ["abscissa from 400 to 3990 taken as cm-1", "taken as absorbance: bands point up"]),
         (columns(y=10**-A), ["taken as cm-1", "taken as transmittance (fraction): bands point down"]),
-        (columns(y=100 * 10**-A), ["taken as cm-1", "taken as transmittance in percent"]),
+        (columns(y=100 * 10**-A), ["taken as cm-1", "taken as percent transmittance: bands point down"]),
         (columns(x=1e4 / X), ["wavelengths from 2.5063 to 25 taken as um", "taken as absorbance"]),
         (columns(x=1e7 / X), ["taken as nm: even in wavenumber", "taken as absorbance"]),
         (
             columns(head="Wavelength,Absorbance\n", x=1e7 / X),
             ["wavelengths from 2506.27 to 25000 taken as nm"],
         ),
-        (columns(y=-A / 10, head="cm-1,\n"), ["taken as absorbance: no transmittance is so low"]),
     ],
 )
 def test_units_are_told_from_the_values_and_said(text, assumed, tmp_path):
@@ -64,7 +63,14 @@ def test_units_are_told_from_the_values_and_said(text, assumed, tmp_path):
         ),
         (columns(x=1e4 / X, head="cm-1,A\n"), r"stated in cm-1, but its values 2\.5063 to 25 look like um"),
         (columns(head="um,A\n"), r"stated in um, but its values 400 to 3990 look like nm or cm-1"),
-        (columns(y=0.5 + 0 * A, head="cm-1,\n"), r"have no unit: they may be absorbance, or transmittance"),
+        (
+            columns(y=0.5 + 0 * A, head="cm-1,\n"),
+            r"have no unit: they may be absorbance from 0\.5 to 0\.5, or transm",
+        ),
+        (
+            columns(y=-A / 10, head="cm-1,\n"),
+            r"have no unit: they may be absorbance from -0\.052 to -0\.002; state",
+        ),
         (
             "".join(f"{x:.0f},5,0,{i % 90 + 10:03d}\n" for i, x in enumerate(X)),
             r"'400,5,0,010' is 400, 5, 0, 010 if",
@@ -80,6 +86,7 @@ def test_units_are_told_from_the_values_and_said(text, assumed, tmp_path):
         "um as cm-1",
         "cm-1 as um",
         "A or T",
+        "inverted",
         "two or four columns",
         "thousands",
     ],
@@ -92,13 +99,16 @@ def test_two_readings_with_different_numbers_are_shown(text, message, tmp_path):
 @pytest.mark.parametrize(
     ("head", "unit", "said"),
     [
-        (
-            "absorbance of film 7\ncm-1,film 7\n",
-            "absorbance",
-            "ordinate taken as absorbance, which is named above",
-        ),
+        ("absorbance of film 7\ncm-1,film 7\n", "absorbance", "bands point up"),
+        ("film 7, transmission\nx,y\n", "absorbance", "bands point up"),
+        ("absorbance over cm-1\nx,y\n", "absorbance", "taken as absorbance, which is named above the table"),
+        ("120 nm film on glass\nx,y\n", "absorbance", "abscissa from 400 to 3990 taken as cm-1"),
         ("mode: transmission\nx,y\n", "absorbance", "bands point up"),
-        ("measured in transmission\nordinate: absorbance\nx,y\n", "absorbance", "bands point up"),
+        (
+            "in transmission\nordinate: absorbance\nx,y\n",
+            "absorbance",
+            "taken as absorbance, which is named above",
+        ),
         ("film 7, transmission\ncm-1,absorbance\n", "absorbance", ""),
         ("resolution 4 cm-1\nx,y\n", "absorbance", "abscissa from 400 to 3990 taken as cm-1"),
     ],
@@ -113,15 +123,15 @@ def test_words_above_the_table_count_less_than_column_names(head, unit, said, tm
     ("text", "message"),
     [
         (
-            columns(head="film 7, transmission\nx,y\n"),
-            "transmittance is named above the table, but the bands point up",
+            columns(head="y: transmittance\nx,y\n"),
+            "stated as transmittance, but the bands point up, as in abs",
         ),
         (
-            columns(y=10**-A, head="absorbance\nx,y\n"),
-            "absorbance is named above the table, but the bands point down",
+            columns(y=10**-A, head="y: absorbance\nx,y\n"),
+            "stated as absorbance, but the bands point down, as",
         ),
         (
-            columns(x=1e7 / X, head="cm-1\nx,y\n"),
+            columns(x=1e7 / X, head="x: cm-1\nx,y\n"),
             r"stated in cm-1, but its values 2506\.27 to 25000 look like nm",
         ),
     ],

@@ -18,7 +18,9 @@ SPOT_1 = np.array([0.015, 0.02, 0.04, 0.10, 0.25, 0.55, 0.62, 0.30, 0.12, 0.05, 
 SPOT_2 = np.array([0.025, 0.03, 0.09, 0.28, 0.47, 0.41, 0.22, 0.10, 0.06, 0.04, 0.03, 0.02])
 
 X_HINT = "abscissa taken as cm-1, which is named above the table"
-Y_HINT = "ordinate taken as absorbance, which is named above the table"
+Y_ABOVE = "ordinate taken as absorbance, which is named above the table"
+Y_SEEN = "ordinates from 0.01 to 0.62 taken as absorbance: bands point up"
+Y_SEEN_TWICE = "ordinates of 2 spectra from 0.01 to 0.62 taken as absorbance: bands point up"
 ONE_SPECTRUM = {
     "ascending.csv": (),
     "bars.txt": (),
@@ -26,11 +28,11 @@ ONE_SPECTRUM = {
     "blanks_decimal_comma.txt": ("decimal commas",),
     "bom_crlf.csv": (),
     "comma.csv": (),
-    "comments.csv": (X_HINT, Y_HINT),
+    "comments.csv": (X_HINT, Y_ABOVE),
     "fraction.csv": (),
     "index_column.csv": ("column 'first column' left out: it counts the rows",),
     "latin1.csv": (),
-    "long_header.txt": (Y_HINT,),
+    "long_header.txt": (Y_SEEN,),
     "micrometres.csv": (),
     "mixed_marks.csv": (),
     "nanometres.csv": (),
@@ -41,7 +43,7 @@ ONE_SPECTRUM = {
     "scientific.txt": (),
     "semicolon_decimal_comma.csv": ("decimal commas",),
     "sheet.ods": (),
-    "tab.txt": (),
+    "tab.txt": (Y_SEEN,),
     "thousands_blank.csv": ("decimal commas",),
     "thousands_comma.txt": (),
     "thousands_point.csv": ("decimal commas",),
@@ -113,7 +115,7 @@ def test_what_was_left_out_is_named():
     assert read(FILES / "sheets.xlsx")[0].origin.assumed == (
         "sheet 'notes' left out: it holds no table of numbers",
         "column 'remark' left out: text",
-        Y_HINT,
+        Y_SEEN_TWICE,
     )
     assert read(FILES / "arrays.npz")[0].origin.assumed == (
         "array 'wavenumbers' taken as the abscissa",
