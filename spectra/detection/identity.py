@@ -99,9 +99,9 @@ def identify(account: Account, settings: IdentitySettings) -> Identity:
 def _fits(account: Account, as_strong: bool, settings: IdentitySettings) -> bool:
     """Tell whether the coating explains what is there.
 
-    Either nearly all of it, a misfit of the optics allowed for; or so much that little more than noise is left,
-    where most of the strength is as strong as it must be: on a substrate that scatters much, a thin film's
-    energy is not far above that scatter.
+    Either nearly all of it, a misfit of the optics allowed for; or so much that little more than noise is
+    left, where most of the strength is as strong as it must be: on a substrate that scatters much, a thin
+    film's energy is not far above that scatter.
     """
     if account.explained >= settings.surely:
         return True
