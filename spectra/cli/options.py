@@ -25,8 +25,14 @@ ORDINATES = "absorbance, transmittance, percent transmittance, reflectance or pe
 
 def unit_options(command: Command) -> Command:
     """Add what files do not say about their numbers."""
+    return axis_options(
+        click.option("--decimal", type=click.Choice([",", "."]), help="Decimal mark of the files.")(command)
+    )
+
+
+def axis_options(command: Command) -> Command:
+    """Add the units of the axes alone: where a figure is drawn, --decimal is the figure's own sign."""
     for add in (
-        click.option("--decimal", type=click.Choice([",", "."]), help="Decimal mark of the files."),
         click.option("--abscissa", metavar="UNIT", help="Unit of the abscissa: cm-1, um or nm."),
         click.option("--ordinate", metavar="UNIT", help=f"Unit of the ordinate: {ORDINATES}."),
     ):
@@ -54,7 +60,6 @@ def stated_units(given: dict[str, Any]) -> StatedUnits:
 
 def study_options(command: Command) -> Command:
     """Add what names the spectra: a study file, or the files themselves."""
-    command = unit_options(command)
     for add in (
         click.option("--substrate", help="Material of the substrate, with the files."),
         click.option("--coating", help="Name of the coating, with the files."),
