@@ -155,9 +155,12 @@ def test_every_note_of_optics_has_a_sentence() -> None:
 def test_no_sentence_is_without_a_use() -> None:
     files = [path for path in PACKAGE.rglob("*.py") if "report" not in path.relative_to(PACKAGE).parts]
     package = "".join(path.read_text(encoding="utf-8") for path in files)
-    # put together from its note, or from the kind of a clause
-    known = {code.removeprefix("optics-").removeprefix("requirement-") for code in (*REASONS, *REMEDIES)}
-    package = package.replace("least_nm", "least-nm").replace("most_variation", "most-variation")
+    # Codes of optics and of a requirement are put together from a note, and from the clause asked for.
+    known = {code.removeprefix("optics-") for code in (*REASONS, *REMEDIES)}
+    known = {
+        code.removeprefix("requirement-").replace("-", "_") if code.startswith("requirement-") else code
+        for code in known
+    }
     assert [code for code in sorted(known) if f'"{code}"' not in package] == []
 
 
