@@ -84,10 +84,11 @@ class Row:
             raise self.broken(column, expected)
         return number
 
-    def window(self) -> tuple[float, float, float]:
-        """Return low, typical and high, in order."""
-        low, typical, high = self.position("low"), self.position("typical"), self.position("high")
-        if not low <= typical <= high:
+    def window(self) -> tuple[float, float | None, float]:
+        """Return low, typical and high, in order; typical is None where the cell is empty."""
+        low, high = self.position("low"), self.position("high")
+        typical = self.position("typical") if self.text("typical") else None
+        if not low <= (high if typical is None else typical) <= high:
             raise self.broken("typical", f"low <= typical <= high, here {low:g} to {high:g} cm-1")
         return low, typical, high
 

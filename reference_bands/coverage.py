@@ -28,6 +28,7 @@ Made by `python -m reference_bands.coverage > reference_bands/COVERAGE.md`; do n
 
 - **read**: the number stood in a passage that was read, often a table or an abstract; `sources.toml` says
   which part.
+- **unidentified**: the number stood in a passage whose publication is not known. Never cite it.
 - **memory**: recalled, not read again. Check such a row before you rely on it.
 - **computed**: maximum of an absorption spectrum made from published optical constants. These rows are kept
   apart: searches and matching use them only for materials that have no other rows.
@@ -35,8 +36,9 @@ Made by `python -m reference_bands.coverage > reference_bands/COVERAGE.md`; do n
 Strength letters are relative to the strongest band of the same spectrum. They are a judgement by hand, not a
 reading, and ATR raises bands at low wavenumber. Strong bands stand some cm-1 lower in ATR than in
 transmission; a row names the technique only where it is known. A window marked `ours` is our own choice
-around one number. Sources that give one band within 4 cm-1 of each other share a row, which then lists their
-values; sources further apart keep a row each.
+around one number. A row without a usual position is a range that the source gives as a range. Sources that
+give one band within 4 cm-1 of each other share a row, which then lists their values; sources further apart
+keep a row each.
 """
 
 
@@ -54,8 +56,8 @@ def coverage(table: BandTable) -> str:
 
 def _totals(table: BandTable) -> Iterator[str]:
     """Lines that count all rows of each kind."""
-    yield "| table | rows | read | memory | computed | window from the source | window ours or recalled |"
-    yield "|---|--:|--:|--:|--:|--:|--:|"
+    yield f"| table | rows | {' | '.join(CHECKED)} | window from the source | window ours or recalled |"
+    yield "|---|--:|--:|--:|--:|--:|--:|--:|"
     kinds: tuple[tuple[str, Iterable[Sourced]], ...] = (
         ("materials", table.bands),
         ("functional groups", table.groups),
@@ -68,18 +70,19 @@ def _totals(table: BandTable) -> Iterator[str]:
         numbers = [len(rows), *(counts[how] for how in CHECKED), given, len(rows) - given]
         yield f"| {kind} | {' | '.join(map(str, numbers))} |"
     read = sum(bool(source.read) for source in table.sources.values())
+    lost = sum(not source.identified for source in table.sources.values() if source.read)
     yield ""
-    yield f"{len(table.sources)} sources, {read} of them read in part."
+    yield f"{len(table.sources)} sources, {read} of them read in part; {lost} of these are not identified."
 
 
 def _by_material(table: BandTable) -> Iterator[str]:
     """Lines that count the rows of each material."""
-    yield "| material | family | read | memory | computed | sources read |"
-    yield "|---|---|--:|--:|--:|---|"
+    yield "| material | family | read | unidentified | memory | computed | sources read |"
+    yield "|---|---|--:|--:|--:|--:|---|"
     for name in table.materials:
         rows = table.of(name, computed=True)
         counts = Counter(row.checked for row in rows)
-        keys = {key for row in rows if row.checked == "read" for key in row.sources}
+        keys = {key for row in rows if row.checked in ("read", "unidentified") for key in row.sources}
         read = ", ".join(sorted(key for key in keys if table.sources[key].read))
         numbers = " | ".join(str(counts[how]) for how in CHECKED)
         yield f"| {name} | {table.names[name].family} | {numbers} | {read} |"
@@ -113,7 +116,7 @@ def _columns() -> Iterator[str]:
     yield "| column | words it may hold |"
     yield "|---|---|"
     words = {
-        "strength": (f"{letter} ({word})" for letter, word in STRENGTHS.items()),
+        "strength": (f"{letter or 'empty'} ({word})" for letter, word in STRENGTHS.items()),
         "shape": (word or "empty" for word in SHAPES),
         "technique": (word or "empty" for word in TECHNIQUES),
         "checked": CHECKED,

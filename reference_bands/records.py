@@ -11,15 +11,23 @@ from dataclasses import dataclass
 
 LOWEST, HIGHEST = 200.0, 4000.0  # cm-1: the mid infrared with a little margin below
 
-STRENGTHS = {"vs": "very strong", "s": "strong", "m": "medium", "w": "weak", "v": "variable"}
+STRENGTHS = {
+    "vs": "very strong",
+    "s": "strong",
+    "m": "medium",
+    "w": "weak",
+    "v": "variable",
+    "": "not stated",
+}
 
 SHAPES = ("", "sharp", "broad", "shoulder")
 
 TECHNIQUES = ("", "ATR", "transmission", "diffuse reflectance")
 
-# read: the number stood in a passage that was read. memory: recalled, not read again.
-# computed: the maximum of a published absorption index k.
-CHECKED = ("read", "memory", "computed")
+# read: the number stood in a passage that was read, and the publication is known. unidentified: it stood in
+# a passage, but whose it is is not known, so it is never cited as a publication. memory: recalled, not read
+# again. computed: the maximum of a published absorption index k.
+CHECKED = ("read", "unidentified", "memory", "computed")
 
 # Where the limits low and high come from. ours: the source gives one number and the width is our choice.
 WINDOWS = ("source", "ours", "memory")
@@ -93,6 +101,17 @@ class Source:
     note: str = ""
 
     @property
+    def identified(self) -> bool:
+        """Whether a reader could find it: it has a title, a journal or book, or a DOI.
+
+        Examples
+        --------
+        >>> Source("a", title="A spectrum").identified, Source("b", about="Passage on gelatin").identified
+        (True, False)
+        """
+        return bool(self.title or self.published or self.doi)
+
+    @property
     def citation(self) -> str:
         """The source in one line, saying what was read or that nothing was.
 
@@ -106,6 +125,8 @@ class Source:
         about = f"[{self.about}]" if self.about else ""
         parts = [part for part in (self.authors, self.title, about, self.published, year, doi) if part]
         how = f"read: {self.read}" if self.read else "recalled, not read again"
+        if self.read and not self.identified:
+            how = f"{how}; source not identified"
         return f"{', '.join(parts)} ({how})"
 
 
@@ -116,7 +137,8 @@ class Sourced:
     Attributes
     ----------
     low, typical, high
-        Window and usual position, cm-1; ``low <= typical <= high``.
+        Window and usual position, cm-1; ``low <= typical <= high``. None where the source gives a range
+        and no position within it.
     vibration
         Parts joined by " + " or " or ", each ending in one of :data:`MODES`.
     source
@@ -132,7 +154,7 @@ class Sourced:
     """
 
     low: float
-    typical: float
+    typical: float | None
     high: float
     vibration: str
     source: str
@@ -146,6 +168,25 @@ class Sourced:
         """Keys of the sources, one by one."""
         return tuple(key.strip() for key in self.source.split(";") if key.strip())
 
+    @property
+    def centre(self) -> float:
+        """Usual position; of a range without one its middle, for sorting and matching only, cm-1."""
+        return (self.low + self.high) / 2.0 if self.typical is None else self.typical
+
+    @property
+    def place(self) -> str:
+        """Where it absorbs, in cm-1, as the source gives it: a position or a range.
+
+        Examples
+        --------
+        >>> row = Sourced(
+        ...     low=1650, typical=None, high=1680, vibration="C=O stretch", source="a", checked="read"
+        ... )
+        >>> row.place
+        '1650 to 1680'
+        """
+        return f"{self.low:g} to {self.high:g}" if self.typical is None else f"{self.typical:g}"
+
     def distance(self, position: float) -> float:
         """Return how far ``position`` lies outside the window, cm-1; 0 inside."""
         return max(self.low - position, position - self.high, 0.0)
@@ -158,7 +199,8 @@ class Range(Sourced):
     Attributes
     ----------
     strength
-        Key of :data:`STRENGTHS`, relative to the strongest band of the same spectrum.
+        Key of :data:`STRENGTHS`, relative to the strongest band of the same spectrum; empty where the source
+        gives none.
     shape
         Member of :data:`SHAPES`; empty for an ordinary band.
     technique

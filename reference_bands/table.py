@@ -99,7 +99,7 @@ class BandTable:
         rows: dict[str, list[Band]] = {name: [] for name in self.names}
         for band in self.bands:
             rows[band.material].append(band)
-        return {name: tuple(sorted(found, key=lambda band: -band.typical)) for name, found in rows.items()}
+        return {name: tuple(sorted(found, key=lambda band: -band.centre)) for name, found in rows.items()}
 
     def near(self, position: float, tolerance: float = 0.0, material: str | None = None) -> tuple[Band, ...]:
         """Return the bands whose window reaches a position, the nearest first.
@@ -208,7 +208,7 @@ class BandTable:
 def sorted_by_distance(rows: Iterable[R], position: float, tolerance: float) -> list[R]:
     """Return the rows that reach a position, sorted by the distance of their usual position."""
     fitting = [row for row in rows if row.distance(position) <= tolerance]
-    return sorted(fitting, key=lambda row: (abs(row.typical - position), row.high - row.low, row.origin))
+    return sorted(fitting, key=lambda row: (abs(row.centre - position), row.high - row.low, row.origin))
 
 
 def _folded(name: str) -> str:

@@ -16,9 +16,10 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from spectra.errors import CoatproofError
-    from spectra.front_door import Verification, verify
+    from spectra.front_door import Verification, key_figure, overlay, verify
     from spectra.reading import read
-    from spectra.report import write_report
+    from spectra.report import read_report, write_report
+    from spectra.report.tables.frames import tables
     from spectra.spectrum import Origin, Spectrum
     from spectra.study.loading import load_study, study_from_files
     from spectra.study.records import Study
@@ -31,9 +32,13 @@ __all__ = [
     "Spectrum",
     "Study",
     "Verification",
+    "key_figure",
     "load_study",
+    "overlay",
     "read",
+    "read_report",
     "study_from_files",
+    "tables",
     "verify",
     "write_csv",
     "write_jcamp",
@@ -46,9 +51,13 @@ _HOMES = {
     "Spectrum": "spectrum",
     "Study": "study.records",
     "Verification": "front_door",
+    "key_figure": "front_door",
     "load_study": "study.loading",
+    "overlay": "front_door",
     "read": "reading",
+    "read_report": "report",
     "study_from_files": "study.loading",
+    "tables": "report.tables.frames",
     "verify": "front_door",
     "write_csv": "writing.csv_file",
     "write_jcamp": "writing.jcamp_file",

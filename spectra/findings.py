@@ -17,6 +17,8 @@ PRESENT, NOT_SHOWN, CANNOT_TELL = "present", "not shown", "cannot tell"
 
 UNCHANGED, CHANGED = "unchanged", "changed"
 
+AGREES, DOUBTFUL = "agrees", "doubtful"
+
 # What became of a band.
 AT_ITS_PLACE, MOVED, WEAKER, STRONGER, LOST = "at its place", "moved", "weaker", "stronger", "lost"
 HIDDEN, NOT_JUDGED = "hidden", "not judged"
@@ -271,7 +273,17 @@ class PossibleCause:
 
 @dataclass(frozen=True)
 class Candidate:
-    """A material or functional group of the tables that fits an unexplained band."""
+    """A material or functional group of the tables that fits an unexplained band.
+
+    Attributes
+    ----------
+    position
+        Its usual position, cm-1; of a range the middle.
+    low, high
+        The range, where the source gives a range and no position within it; else None.
+    look_for
+        Other bands it shows, cm-1.
+    """
 
     material: str
     assignment: str
@@ -279,6 +291,8 @@ class Candidate:
     source: str
     checked: str
     look_for: tuple[float, ...] = ()
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True)
@@ -301,8 +315,10 @@ class Residue:
     bands : tuple of float, cm-1
         Where it was seen.
     detectable
-        Smallest height of one of its bands that would have been found, absorbance; or, for a residue that was
-        measured, the smallest amount of its own spectrum. None where nothing could be.
+        For a residue that was measured: smallest amount of its own spectrum that would have been found.
+    detectable_height, detectable_at
+        For one that was not: smallest height, absorbance, that would have been found of its best band, and
+        where that band is, cm-1. None where nothing could be.
     hidden : tuple of float, cm-1
         Its bands that substrate or coating hide.
     """
@@ -313,6 +329,8 @@ class Residue:
     bands: tuple[float, ...] = ()
     detectable: float | None = None
     hidden: tuple[float, ...] = ()
+    detectable_height: float | None = None
+    detectable_at: float | None = None
 
 
 @dataclass(frozen=True)
@@ -369,6 +387,55 @@ class SpikeRecovery:
     detectable_high: float
     held_back: int
     learned_from: int
+
+
+@dataclass(frozen=True)
+class MaterialFit:
+    """A material of the tables that fits found bands.
+
+    Attributes
+    ----------
+    material
+    bands : tuple of float, cm-1
+        Usual positions of its strong bands that were found.
+    sources : tuple of str
+        Of these positions.
+    """
+
+    material: str
+    bands: tuple[float, ...]
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class MaterialCheck:
+    """Neat or bare spectra beside what the tables say of the material they are stated to be.
+
+    Attributes
+    ----------
+    role, group
+        Of the spectra.
+    stated, material
+        As the study names it, and its name in the tables; None if they do not hold it.
+    verdict
+        ``agrees``, ``doubtful`` or ``cannot tell``.
+    reasons : tuple of Reason
+        Of a doubt.
+    found, missing : tuple of float, cm-1
+        Usual positions of the material's visible strong bands that are there and that are not.
+    better : tuple of MaterialFit
+        Materials that fit better, the one that explains most first.
+    """
+
+    role: str
+    group: str
+    stated: str
+    material: str | None
+    verdict: str
+    reasons: tuple[Reason, ...]
+    found: tuple[float, ...]
+    missing: tuple[float, ...]
+    better: tuple[MaterialFit, ...]
 
 
 @dataclass(frozen=True)

@@ -7,13 +7,20 @@ neither has to import the other.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from spectra.report.figures.key import draw_key
+from spectra.report.figures.settings import FigureSettings
+from spectra.report.figures.study import draw_study
+from spectra.report.notebook import result_html
 from spectra.report.record import as_dict
 from spectra.study.records import Study
 from spectra.verification import result
 from spectra.verification import verify as chain
 from spectra.verification.inputs import Progress
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +37,10 @@ class Verification(result.Verification):
             :func:`spectra.report.record.as_dict`.
         """
         return as_dict(self)
+
+    def _repr_html_(self) -> str:
+        """Show the table of all samples in a notebook."""
+        return result_html(self)
 
 
 def verify(study: Study, progress: Progress | None = None) -> Verification:
@@ -53,3 +64,46 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
     """
     found = chain.verify(study, progress)
     return Verification(**{item.name: getattr(found, item.name) for item in fields(found)})
+
+
+def overlay(study: Study, **choices: Any) -> Figure:
+    """Draw the spectra of a study one above the other, nothing judged.
+
+    Parameters
+    ----------
+    study : Study
+    **choices
+        Fields of :class:`spectra.report.figures.settings.FigureSettings`: ``width`` (mm), ``region``
+        (cm-1), ``labels``, ``samples``, ``offset``, ``decimal``.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+
+    Raises
+    ------
+    CoatproofError
+        If a file cannot be read, or a choice is out of range.
+    """
+    return draw_study(study, FigureSettings(**choices))
+
+
+def key_figure(verification: result.Verification, **choices: Any) -> Figure:
+    """Draw the key figure of a result: overlay, deciding region and amounts, one row a sample.
+
+    Parameters
+    ----------
+    verification : Verification
+    **choices
+        As for :func:`overlay`; ``region`` is that of the middle panel.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+
+    Raises
+    ------
+    CoatproofError
+        If a sample is not there, or a choice is out of range.
+    """
+    return draw_key(verification, FigureSettings(**choices))

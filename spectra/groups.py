@@ -55,9 +55,17 @@ class Group:
     contact
         Stated fraction of the crystal the group touches, 0 to 1, or None.
     coatings
-        For a sample: the coatings expected on it.
+        For a sample: the coatings looked for on it.
     units : StatedUnits
         What the study says about the files that they do not say themselves.
+    expect
+        For a sample: ``"present"``, or ``"absent"`` for a control processed without coating.
+    after
+        For a sample: the sample it was before a treatment, or None.
+    treatment, side
+        For a sample: what was done to it and which side was measured, in the user's words.
+    layout
+        For a coating: ``"film"`` on the surface, or ``"mixed"`` into the material.
     """
 
     role: str
@@ -68,6 +76,16 @@ class Group:
     contact: float | None = None
     coatings: tuple[str, ...] = ()
     units: StatedUnits = UNSTATED
+    expect: str = "present"
+    after: str | None = None
+    treatment: str = ""
+    side: str = ""
+    layout: str = "film"
+
+    @property
+    def expected(self) -> bool:
+        """Whether the coatings should be on it; False for a control."""
+        return self.expect == "present"
 
 
 @dataclass(frozen=True)
@@ -84,9 +102,21 @@ class Instrument:
         Angle of incidence in degrees.
     reflections
         Number of reflections.
+    resolution
+        As set on the instrument, cm-1.
+    scans
+        Added for one spectrum.
+    apodisation, detector, pressure, conditioning
+        In the user's words: shown, never interpreted.
     """
 
     crystal: str | None = None
     index: float | None = None
     angle_deg: float | None = None
     reflections: int = 1
+    resolution: float | None = None
+    scans: int | None = None
+    apodisation: str = ""
+    detector: str = ""
+    pressure: str = ""
+    conditioning: str = ""

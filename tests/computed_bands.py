@@ -27,6 +27,11 @@ LOWEST = 0.02
 BROAD = 60.0  # cm-1, full width at half height above which a row says "broad"
 
 
+# Maxima that belong to something else than the material. The polystyrene measured as a liquid has short
+# chains: their CH3 end groups (2957, 2874, 1377 cm-1) are no bands of the polymer. Our judgement, no source.
+NOT_THE_MATERIAL = {"polystyrene__Myers": (1377.2, 2957.0, 2874.0)}
+
+
 def computed_rows(page: str) -> list[list[str]]:
     """Return the rows of one page, by falling wavenumber."""
     material, state, source = PAGES[page]
@@ -34,7 +39,7 @@ def computed_rows(page: str) -> list[list[str]]:
     found = maxima(wavenumbers, signal, LOWEST)
     rows = []
     for position, prominence, width in zip(found.positions, found.prominences, found.widths, strict=True):
-        if not 400 <= position <= 4000:
+        if not 400 <= position <= 4000 or _foreign(page, float(position)):
             continue
         spacing = float(np.median(np.diff(wavenumbers[np.abs(wavenumbers - position) < 60])))
         half = max(2.0, round(spacing))
@@ -58,6 +63,11 @@ def computed_rows(page: str) -> list[list[str]]:
             ]
         )
     return rows[::-1]
+
+
+def _foreign(page: str, position: float) -> bool:
+    """Tell whether a maximum of a page is known not to belong to its material."""
+    return any(abs(position - other) < 2.0 for other in NOT_THE_MATERIAL.get(page, ()))
 
 
 def _vibration(material: str, position: float) -> str:

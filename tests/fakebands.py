@@ -52,6 +52,10 @@ def band(position: float, **changes: Any) -> BandFinding:
         "source": "invented2026",
         "checked": "read",
         "confidence": 0.90,
+        "fate": "at its place",
+        "ratio": 1.02,
+        "ratio_low": 0.91,
+        "ratio_high": 1.13,
     }
     return BandFinding(**(values | changes))
 
@@ -70,6 +74,9 @@ SUBSTRATE_BAND = band(
     neat_width=21.0,
     found_width=21.3,
     assignment="C=O stretch",
+    ratio=None,
+    ratio_low=None,
+    ratio_high=None,
 )
 MOVED_SUBSTRATE = Reason(
     "shifted", {"position": 1722.0, "shift": 6.2, "low": 5.1, "high": 7.3, "margin": 4.0}
@@ -87,7 +94,12 @@ NOT_SEEN: dict[str, Any] = {
     "evidence": 0.9,
     "p_value": 0.2,
     "p_adjusted": 0.61,
+    "fate": "not judged",
+    "ratio": 0.06,
+    "ratio_low": -0.09,
+    "ratio_high": 0.21,
 }
+HIDDEN: dict[str, Any] = NOT_SEEN | {"masked": True, "fate": "hidden", "ratio_low": -1.4, "ratio_high": 1.5}
 
 
 JOINT = {"amount": 0.02104, "critical": 0.0046, "detectable": 0.0093, "t": 9.1, "p_value": 2e-7}

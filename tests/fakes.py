@@ -12,7 +12,16 @@ from typing import Any
 
 import numpy as np
 
-from spectra.findings import Candidate, Chemistry, Presence, Reason, Residue, SpecimenAmount, Unexplained
+from spectra.findings import (
+    Candidate,
+    Chemistry,
+    Layer,
+    Presence,
+    Reason,
+    Residue,
+    SpecimenAmount,
+    Unexplained,
+)
 from spectra.groups import Group, Instrument, Specimen
 from spectra.spectrum import Fault, Stack
 from spectra.study.records import Study
@@ -27,6 +36,7 @@ from spectra.verification.result import (
 from tests.fakebands import (
     COATING_BANDS,
     GRID,
+    HIDDEN,
     JOINT,
     MOVED_SUBSTRATE,
     NOT_SEEN,
@@ -38,6 +48,9 @@ from tests.fakebands import (
     bands_at,
     presence,
 )
+
+SEEN = Layer("shown", (Reason("layer-shown", {"p_value": 3e-12, "alpha": 0.01}),), 3e-12, ("gelatin",))
+UNSEEN = Layer("not shown", (Reason("layer-not-shown", {"p_value": 0.41, "alpha": 0.01}),), 0.41)
 
 __all__ = ["GRID", "ROOT", "band", "presence", "verification"]
 
@@ -61,7 +74,7 @@ def with_presence(sample: SampleFinding, found: Presence) -> SampleFinding:
 def good_sample() -> SampleFinding:
     """Present and unchanged, nothing left over."""
     bands = (
-        band(3290.0, masked=True, **NOT_SEEN, assignment="amide A"),
+        band(3290.0, **HIDDEN, assignment="amide A"),
         band(1648.0),
         band(1542.0, assignment="amide II", checked="memory", shift=-0.8, shift_low=-2.1, shift_high=0.5),
         band(1238.0, **NOT_SEEN, assignment="", source="", checked=""),
@@ -81,6 +94,7 @@ def good_sample() -> SampleFinding:
         ),
         bands,
         Chemistry("unchanged", (Reason("all-equivalent", {"bands": [1655.0, 1549.0], "margin": 4.0}),)),
+        judged_share=0.71,
     )
     pieces = (
         SpecimenAmount("s1", 0.0221, 0.0147, 0.0295, (0.0213, 0.0224, 0.0226)),
@@ -90,6 +104,8 @@ def good_sample() -> SampleFinding:
         "acetic acid",
         "not shown",
         (Reason("residue-not-seen", {"bands": (1713.0, 1295.0)}),),
+        detectable=0.0017,
+        hidden=(2950.0,),
     )
     return SampleFinding(
         "aqueous",
@@ -102,6 +118,8 @@ def good_sample() -> SampleFinding:
         {"acetic acid": residue},
         {"gelatin": pieces},
         0.021 * bands_at(COATING_BANDS, 7.0) + 0.0008 * np.sin(GRID / 37.0),
+        layer=SEEN,
+        spot_amounts={"gelatin": np.array([spot for piece in pieces for spot in piece.spots])},
     )
 
 
@@ -115,8 +133,9 @@ def changed_sample() -> SampleFinding:
             shift=-13.8,
             shift_low=-16.1,
             shift_high=-11.5,
+            fate="moved",
         ),
-        band(1542.0, **(NOT_SEEN | {"verdict": "changed"}), assignment="amide II"),
+        band(1542.0, **(NOT_SEEN | {"verdict": "changed", "fate": "lost"}), assignment="amide II"),
     )
     found = CoatingFinding(
         "gelatin",
@@ -159,6 +178,7 @@ def changed_sample() -> SampleFinding:
         {"acetic acid": residue},
         {"gelatin": ()},
         0.021 * bands_at(COATING_BANDS, -7.0) + bands_at(((1713.2, 0.012, 8.0),)),
+        layer=SEEN,
     )
 
 
@@ -188,6 +208,7 @@ def silent_sample() -> SampleFinding:
         {},
         {},
         0.0009 * np.sin(GRID / 37.0),
+        layer=UNSEEN,
     )
 
 
@@ -207,7 +228,7 @@ def doubtful_sample() -> SampleFinding:
             confidence=None,
             **nothing,
         ),
-        (band(3290.0, masked=True, **NOT_SEEN),),
+        (band(3290.0, **HIDDEN),),
         Chemistry(
             "cannot tell",
             (Reason("not-like-with-like", {"neat_technique": "transmission", "sample_technique": "ATR"}),),
@@ -221,6 +242,7 @@ def doubtful_sample() -> SampleFinding:
         {},
         {},
         np.where(USABLE, 0.004 * np.cos(GRID / 61.0), np.nan),
+        layer=Layer("cannot tell", (Reason("too-few-bare", {"found": 1, "needed": 2}),)),
     )
 
 

@@ -20,8 +20,9 @@ from typing import Any
 import numpy as np
 
 from spectra.findings import CHANGED, PRESENT, UNCHANGED, BandFinding, Presence, SpecimenAmount
-from spectra.report.band_csv import as_csv
 from spectra.report.record import as_dict
+from spectra.report.table_files import as_csv
+from spectra.report.tables.frames import tables
 from spectra.study.loading import load_study
 from spectra.verification.result import CoatingFinding, SampleFinding, Verification
 from spectra.verification.verify import verify
@@ -188,8 +189,8 @@ def _left_over(sample: SampleFinding, coating: CoatingFinding) -> Iterator[Said]
 def report_contradictions(verification: Verification) -> Iterator[Said]:
     """Numbers of ``result.json`` and ``bands.csv`` that are not the findings' own."""
     record = json.loads(json.dumps(as_dict(verification)))
-    table = list(csv.DictReader(io.StringIO(as_csv(verification).lstrip("\ufeff"))))
-    rows = {(row["sample"], row["role"], row["expected_position / cm-1"]): row for row in table}
+    table = list(csv.DictReader(io.StringIO(as_csv(tables(verification).bands))))
+    rows = {(row["sample"], row["role"], float(row["expected_position / cm-1"])): row for row in table}
     for name, sample in verification.samples.items():
         written = record["samples"][name]
         for coating in sample.coatings.values():
@@ -197,8 +198,8 @@ def report_contradictions(verification: Verification) -> Iterator[Said]:
             yield from _written(there["presence"], coating.presence, ("amount", "thickness_nm"))
             for band, line in zip(coating.bands, there["bands"], strict=True):
                 yield from _written(line, band, ("expected_position", "shift", "shift_low", "found_height"))
-                row = rows.get((name, "coating", str(band.expected_position)))
-                if row is None or row["verdict"] != line["verdict"]:
+                row = rows.get((name, "coating", round(band.expected_position, 2)))
+                if row is None or row["position_verdict"] != line["verdict"]:
                     yield "bands.csv has the bands of result.json", f"{name} {band.expected_position}"
     if record["all_shown"] != verification.all_shown:
         yield "all_shown is written as it is", ""

@@ -20,5 +20,5 @@ def assign(peak: Peak, material: str, table: BandTable) -> Assigned:
     near = table.near(peak.position, BETWEEN_LABORATORIES + 2 * peak.position_error, name)
     if not near:
         return Assigned()
-    best = min(near, key=lambda band: (abs(band.typical - peak.position), not band.strong))
+    best = min(near, key=lambda band: (abs(band.centre - peak.position), not band.strong))
     return Assigned(best.assignment, table.cite(best), best.checked)

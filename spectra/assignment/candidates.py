@@ -8,16 +8,16 @@ one. The order says where to look first and is no verdict.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TypeVar
 
 from reference_bands import Band, BandTable, GroupRange, ProcessChange
 from reference_bands.records import Range
-from spectra.assignment.coherence import MatchingSettings, uncertainty
+from spectra.assignment.coherence import uncertainty
 from spectra.assignment.features import Feature, features_of, is_region
+from spectra.assignment.settings import SuggestionSettings
 from spectra.errors import SettingError
 from spectra.findings import Candidate
-from spectra.settings import require_in_range, setting
 
 Row = TypeVar("Row", Band, GroupRange)
 
@@ -33,19 +33,6 @@ EFFECTS = {
     "up": ("shifts", "splits", "merges"),
     "down": ("shifts", "splits", "merges"),
 }
-
-
-@dataclass(frozen=True)
-class SuggestionSettings:
-    """How many candidates are shown, and how near they must be."""
-
-    materials: int = setting(5, "what a reader weighs; watched materials come on top", low=0, high=100)
-    groups: int = setting(8, "the same for functional groups, which overlap more", low=0, high=100)
-    companions: int = setting(3, "bands to look for beside each candidate", low=0, high=20)
-    matching: MatchingSettings = field(default_factory=MatchingSettings)
-
-    def __post_init__(self) -> None:
-        require_in_range(self)
 
 
 @dataclass(frozen=True)
@@ -186,7 +173,7 @@ def explain_change(
         for change in table.changes_of(name)
         if change.distance(position) <= tolerance and _does(change, direction)
     ]
-    return tuple(sorted(found, key=lambda e: (not e.specific, abs(e.change.typical - position))))
+    return tuple(sorted(found, key=lambda e: (not e.specific, abs(e.change.centre - position))))
 
 
 def _does(change: ProcessChange, direction: str) -> bool:
@@ -226,7 +213,7 @@ def _fitting(
 
 def _closeness(row: Range, position: float, error: float, settings: SuggestionSettings) -> float:
     """Return how far a position lies from a row, in combined uncertainties."""
-    return abs(position - row.typical) / float(uncertainty(row, position, error, settings.matching))
+    return abs(position - row.centre) / float(uncertainty(row, position, error, settings.matching))
 
 
 def _companions(row: Band, table: BandTable, settings: SuggestionSettings) -> tuple[float, ...]:
@@ -263,4 +250,5 @@ def _best_of_each(fits: Sequence[_Fit]) -> list[_Fit]:
 def _candidate(fit: _Fit, table: BandTable) -> Candidate:
     """Turn a fit into the record of the chain."""
     row = fit.row
-    return Candidate(row.name, row.assignment, row.typical, table.cite(row), row.checked, fit.look_for)
+    span = (row.low, row.high) if row.typical is None else (None, None)
+    return Candidate(row.name, row.assignment, row.centre, table.cite(row), row.checked, fit.look_for, *span)

@@ -10,16 +10,16 @@ strength lost more true materials than false ones.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reference_bands import Band, BandTable
 from reference_bands.records import Range
-from spectra.assignment.features import NOMINAL, Feature, FeatureSettings, features_of
+from spectra.assignment.features import NOMINAL, Feature, features_of
+from spectra.assignment.settings import MatchingSettings
 from spectra.errors import SpectraError
-from spectra.settings import require_in_range, setting
 from spectra.spectrum import Frozen, read_only
 from spectra.units import FloatArray
 
@@ -28,33 +28,6 @@ FOUND, MISSING, HIDDEN = "found", "missing", "hidden"
 NARROWEST_BROAD = 30.0  # cm-1: a row marked "broad" is not met by a band narrower than this; our own choice
 
 WIDEST_SHARP = 15.0  # cm-1: nor one marked "sharp" by a band wider than this
-
-
-@dataclass(frozen=True)
-class MatchingSettings:
-    """When a found band fits a row, and when a material is proposed."""
-
-    spread: float = setting(
-        3.0, "what one band differs by between instruments and techniques", unit="cm-1", low=0, high=20
-    )
-    limit: float = setting(2.0, "distance in combined uncertainties up to which a band fits", low=0.5, high=5)
-    coherence: float = setting(
-        0.8, "share of the visible strong bands that must be there, by expected height", low=0.3, high=1
-    )
-    seen: float = setting(
-        0.6, "share of all strong bands that must be there, hidden ones counted", low=0, high=1
-    )
-    least: int = setting(2, "bands of at least medium strength that must be there", low=1, high=10)
-    adds: float = setting(
-        0.03, "share of the summed heights a proposal must explain beyond those before it", low=0, high=0.5
-    )
-    near_best: float = setting(
-        0.8, "proposals that add this share of the best are ordered by completeness", low=0.1, high=1
-    )
-    features: FeatureSettings = field(default_factory=FeatureSettings)
-
-    def __post_init__(self) -> None:
-        require_in_range(self)
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,7 +136,7 @@ def uncertainty(
     >>> uncertainty(row, 1726.0, 1.0, MatchingSettings()).round(2)
     np.float64(5.6)
     """
-    half = np.where(np.asarray(positions) >= row.typical, row.high - row.typical, row.typical - row.low)
+    half = np.where(np.asarray(positions) >= row.centre, row.high - row.centre, row.centre - row.low)
     return np.sqrt(np.square(errors) + half**2 / 3.0 + settings.spread**2)
 
 
@@ -180,7 +153,7 @@ def match_material(
     features = [
         feature
         for feature in features_of(material, table, settings.features)
-        if any(found.visible(row.typical) for row in feature.rows)
+        if any(found.visible(row.centre) for row in feature.rows)
     ]
     fits = [_best_fit(feature, found, settings) for feature in features]
     scales = _scales(fits, found)
@@ -215,7 +188,7 @@ def _best_fit(feature: Feature, found: FoundBands, settings: MatchingSettings) -
     """Return the row and found band that agree best, or a missing match."""
     best, closest = Match(feature, MISSING, feature.rows[0]), np.inf
     for row in feature.rows if found.positions.size else ():
-        distances = found.positions - row.typical
+        distances = found.positions - row.centre
         wide = uncertainty(row, found.positions, found.errors, settings)
         closeness = np.where(_width_fits(row, found.widths), np.abs(distances) / wide, np.inf)
         index = int(np.argmin(closeness))

@@ -10,38 +10,11 @@ from dataclasses import dataclass, field
 
 from reference_bands import Band, BandTable
 from reference_bands.records import Range
-from spectra.settings import require_in_range, setting
+from spectra.assignment.settings import FeatureSettings
 
 # Nominal height for a strength letter, relative to the strongest band. No standard defines the letters;
-# the numbers are the middle of what is common practice.
-NOMINAL = {"vs": 1.0, "s": 0.5, "m": 0.2, "w": 0.07, "v": 0.2}
-
-
-@dataclass(frozen=True)
-class FeatureSettings:
-    """When two rows of one material mean the same band."""
-
-    same_band: float = setting(
-        12.0, "rows closer than this are not resolved as two bands of a solid", unit="cm-1", low=0, high=50
-    )
-    same_vibration: float = setting(
-        30.0,
-        "one vibration given for two techniques or states, or the gap between two windows of a broad band; "
-        "a strong band moves by up to this in ATR",
-        unit="cm-1",
-        low=0,
-        high=100,
-    )
-    region: float = setting(
-        60.0,
-        "a wider row describes a region and no band, unless the band is broad",
-        unit="cm-1",
-        low=20,
-        high=1000,
-    )
-
-    def __post_init__(self) -> None:
-        require_in_range(self)
+# the numbers are the middle of what is common practice. A band whose strength is not stated is taken as weak.
+NOMINAL = {"vs": 1.0, "s": 0.5, "m": 0.2, "w": 0.07, "v": 0.2, "": 0.07}
 
 
 @dataclass(frozen=True)
@@ -59,7 +32,7 @@ class Feature:
     @property
     def position(self) -> float:
         """Usual position of its strongest row, cm-1."""
-        return self.rows[0].typical
+        return self.rows[0].centre
 
     @property
     def nominal(self) -> float:
@@ -111,7 +84,7 @@ def _strongest_first(row: Band) -> tuple[float, bool, bool, str]:
 
 def _same(one: Band, other: Band, settings: FeatureSettings) -> bool:
     """Tell whether two rows of a material mean one band."""
-    apart = abs(one.typical - other.typical)
+    apart = abs(one.centre - other.centre)
     if one.vibration == other.vibration and one.shape == other.shape == "broad":
         return max(one.low, other.low) - min(one.high, other.high) <= settings.same_vibration
     if one.vibration == other.vibration and (one.technique, one.state) != (other.technique, other.state):

@@ -23,13 +23,13 @@ from spectra.assignment.coherence import (
     FOUND,
     FoundBands,
     Match,
-    MatchingSettings,
     fitting,
     is_coherent,
     match_material,
     nominal,
 )
 from spectra.assignment.features import Feature
+from spectra.assignment.settings import MatchingSettings
 
 
 @dataclass(frozen=True)
@@ -157,7 +157,7 @@ def _with_competitors(
         if name == proposal.material or not shared:
             continue
         apart = [m for m in matches if m.feature.rows[0].strong and not _has(proposal, m.feature)]
-        look_for = tuple(m.row.typical for m in apart)
+        look_for = tuple(m.row.centre for m in apart)
         there = tuple(m.state == FOUND for m in apart)
         competitors.append(Competitor(name, shared, look_for, there))
     ordered = sorted(competitors, key=lambda c: (-_height(c.shared, found), c.material))

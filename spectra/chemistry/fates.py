@@ -37,6 +37,10 @@ from spectra.findings import (
 from spectra.peaks.finding import Peak
 from spectra.peaks.reference import Reference
 from spectra.statistics import critical_factor, exceedance, holm
+from spectra.units import FloatArray
+
+ADRIFT = 4.0  # standard errors
+BROAD_SHARE = 0.03  # of a broad band's width, by which its place is uncertain beside its neighbours
 
 Assign = Callable[[Peak], Assigned]
 
@@ -67,7 +71,13 @@ class Fated:
     def waiting(self) -> bool:
         """Flagged as changed, or judged and not inside, without a proof of change."""
         flagged = self.band.narrow and (self.band.moved or self.band.resized)
-        return not self.reasons and (flagged or (self.judged and not self.inside))
+        return not self.reasons and (flagged or self.adrift or (self.judged and not self.inside))
+
+    @property
+    def adrift(self) -> bool:
+        """Too broad to be judged, and far from its place all the same."""
+        away = abs(self.band.shift) - ADRIFT * self.band.shift_error
+        return not self.band.narrow and away > self.margin + BROAD_SHARE * self.band.width
 
 
 def follow_bands(
@@ -88,15 +98,13 @@ def follow_bands(
         (i, size, reason)
         for i, (band, bound) in enumerate(zip(account.bands, bounds, strict=True))
         if band.narrow
-        for size, reason in _changes(band, decision.margin + bound, decision, settings, account.degrees)
+        for size, reason in _changes(band, decision.margin + bound, decision, settings, account)
     ]
     level = 0.5 * (1.0 - decision.confidence)
-    p_values = exceedance(np.array([size for _, size, _ in tests]), account.degrees)
-    adjusted = holm(p_values)
     sure: dict[int, list[tuple[float, Reason]]] = {}
-    for (i, size, reason), p in zip(tests, adjusted, strict=True):
+    for (i, size, reason), p in zip(tests, _adjusted(tests, account), strict=True):
         if p <= level:
-            sure.setdefault(i, []).append((-size, reason))
+            sure.setdefault(i, []).append((-_evidence_of(account.bands[i], size, reason), reason))
     t = critical_factor(level, account.degrees)
     return tuple(
         _fated(band, bound, tuple(sorted(sure.get(i, []), key=lambda pair: pair[0])), t, decision, settings)
@@ -104,18 +112,42 @@ def follow_bands(
     )
 
 
+def _adjusted(tests: Sequence[tuple[int, float, Reason]], account: Account) -> FloatArray:
+    """P values after Holm: flagged changes share the error among themselves, the others with all.
+
+    A flag has paid for the places and bands it was sought among before; it is not asked to pay twice.
+    """
+    p_values = exceedance(np.array([size for _, size, _ in tests]), account.degrees)
+    flagged = np.array([_is_flagged(account.bands[i], reason) for i, _, reason in tests], dtype=bool)
+    adjusted = holm(p_values)
+    adjusted[flagged] = holm(p_values[flagged])
+    return adjusted
+
+
+def _evidence_of(band: BandFate, size: float, reason: Reason) -> float:
+    """Return how telling a sure change is, for the order of the reasons."""
+    return size * band.shift_error / band.place_error if reason.code == "shifted" else size
+
+
+def _is_flagged(band: BandFate, reason: Reason) -> bool:
+    """Tell whether the film fit had flagged a change before it was tested."""
+    return band.moved if reason.code == "shifted" else band.resized
+
+
 def _changes(
-    band: BandFate, margin: float, decision: DecisionSettings, settings: FateSettings, degrees: float
+    band: BandFate, margin: float, decision: DecisionSettings, settings: FateSettings, account: Account
 ) -> list[tuple[float, Reason]]:
     """Return the tests that a band may fail, each as Student's t beyond its limit."""
-    t = critical_factor(0.5 * (1.0 - decision.confidence), degrees)
+    t = critical_factor(0.5 * (1.0 - decision.confidence), account.degrees)
+    # Where the computed film misses the spectrum by far, heights of bands cannot be told from wrong optics.
+    heights = account.chi_square < settings.misfit
     found = []
     there = band.ratio > settings.least_ratio and band.ratio > settings.found * band.ratio_error
     if there and band.ratio_reach < settings.seen:
         low, high = band.shift - t * band.shift_error, band.shift + t * band.shift_error
         values = {"position": band.expected, "shift": band.shift, "low": low, "high": high, "margin": margin}
         found.append(((abs(band.shift) - margin) / band.shift_error, Reason("shifted", values)))
-    if band.ratio_reach < decision.ratio_margin:
+    if band.ratio_reach < decision.ratio_margin and heights:
         away = abs(band.ratio - 1.0)
         # A sharply known height counts as changed if it surely is not one and its estimate left the margin;
         # a height known less well must lie beyond the margin surely.
@@ -138,17 +170,16 @@ def _fated(
 ) -> Fated:
     """Put one band together."""
     margin = decision.margin + bound
-    judged = (
-        band.narrow
-        and t * band.shift_reach <= 0.5 * decision.margin
-        and t * band.ratio_reach <= settings.judged_ratio
-    )
+    reach, height = t * band.shift_reach, t * band.ratio_reach
     half = t * band.ratio_error
     near = abs(band.ratio - 1.0) < decision.ratio_margin
     level = (
         band.ratio - half < 1.0 + decision.ratio_margin and band.ratio + half > 1.0 - decision.ratio_margin
     )
     inside = abs(band.shift) + t * band.shift_error <= decision.margin and near and level
+    # A band that could just be judged counts where it proved to be at its place; elsewhere it says nothing.
+    could = reach <= 0.5 * decision.margin or (inside and reach <= decision.margin)
+    judged = band.narrow and could and height <= settings.judged_ratio
     return Fated(band, margin, bound, reasons, judged, inside)
 
 

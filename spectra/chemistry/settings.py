@@ -26,6 +26,9 @@ class FateSettings:
     found: float = setting(
         4.0, "standard errors of its height that a band needs to have a position", low=2.0, high=20.0
     )
+    misfit: float = setting(
+        20.0, "chi-square a degree from which no height of a band is judged", low=1.0, high=1000.0
+    )
     least_ratio: float = setting(
         0.2, "relative height that a band needs to have a position", low=0.01, high=1.0
     )

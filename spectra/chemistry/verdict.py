@@ -19,8 +19,12 @@ from spectra.chemistry.band_tests import BandEvidence
 from spectra.chemistry.shifts import Shift
 from spectra.decision import DecisionSettings
 from spectra.findings import (
+    AT_ITS_PLACE,
     CANNOT_TELL,
     CHANGED,
+    HIDDEN,
+    MOVED,
+    NOT_JUDGED,
     UNCHANGED,
     Assigned,
     BandFinding,
@@ -30,6 +34,7 @@ from spectra.findings import (
 from spectra.statistics import critical_factor
 
 BANDS_NEEDED = 2
+FATES = {UNCHANGED: AT_ITS_PLACE, CHANGED: MOVED, CANNOT_TELL: NOT_JUDGED}
 SHARED_DEGREES = 30.0  # of the ratio of two critical values, which hardly depends on it
 
 
@@ -90,6 +95,7 @@ def band_finding(judged: Judged, settings: DecisionSettings) -> BandFinding:
     # A band without a bound may lie anywhere its width allows: no shift of it can be judged.
     optical = judged.optical if np.isfinite(judged.optical) else 10.0 * peak.width
     margin = settings.margin + optical
+    verdict = judge_position(shift, margin, optical)
     return BandFinding(
         neat_position=peak.position,
         neat_error=peak.position_error,
@@ -106,7 +112,7 @@ def band_finding(judged: Judged, settings: DecisionSettings) -> BandFinding:
         critical_height=critical_factor(settings.alpha, freedom) * evidence.error * evidence.height,
         neat_width=peak.width,
         found_width=None,
-        verdict=judge_position(shift, margin, optical),
+        verdict=verdict,
         detected=there,
         masked=evidence.masked,
         evidence=evidence.statistic,
@@ -117,6 +123,7 @@ def band_finding(judged: Judged, settings: DecisionSettings) -> BandFinding:
         checked=judged.assigned.checked,
         confidence=settings.confidence,
         optical_bound=judged.optical if judged.optical else None,
+        fate=HIDDEN if evidence.masked else FATES[verdict],
     )
 
 

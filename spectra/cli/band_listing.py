@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from reference_bands import Band, BandTable, GroupRange, find, load
-from reference_bands.records import HIGHEST, LOWEST, STRENGTHS
+from reference_bands.records import CHECKED, HIGHEST, LOWEST, STRENGTHS
 from spectra.errors import BandTableError, UsageError
 
 OWN_WINDOW = "*"
@@ -137,10 +137,10 @@ def _pair(coating: str, substrate: str, tolerance: float, table: BandTable) -> d
     rows = []
     for band in table.of(upper):
         near = [other for other in table.of(lower) if _reach(band, other, tolerance)]
-        beside = sorted(near, key=lambda other: abs(other.typical - band.typical))
+        beside = sorted(near, key=lambda other: abs(other.centre - band.centre))
         rows.append(
             _row(band, table)
-            | {"beside": _beside(band, near), "substrate_bands": [other.typical for other in beside]}
+            | {"beside": _beside(band, near), "substrate_bands": [other.centre for other in beside]}
         )
     title = f"{upper} on {lower}: {len(rows)} bands of the coating, from the tables alone"
     columns = (*COLUMNS, "beside", "substrate_bands")
@@ -158,13 +158,13 @@ def _materials(table: BandTable) -> dict[str, Any]:
     rows = []
     for name in table.materials:
         bands = table.of(name, computed=True)
-        counts = {how: sum(band.checked == how for band in bands) for how in ("read", "memory", "computed")}
+        counts = {how: sum(band.checked == how for band in bands) for how in CHECKED}
         entry = table.names[name]
         rows.append(
             {"name": name, "family": entry.family, **counts, "other_names": "; ".join(entry.synonyms)}
         )
-    columns = ("name", "family", "read", "memory", "computed", "other_names")
-    title = f"{len(rows)} materials; the numbers count rows read in a source, from memory, and computed"
+    columns = ("name", "family", *CHECKED, "other_names")
+    title = f"{len(rows)} materials; the numbers count rows by how they were checked"
     return {"title": title, "rows": rows, "columns": columns, "layout": (columns, _material_cells)}
 
 
@@ -184,7 +184,7 @@ def _beside(band: Band, near: Sequence[Band]) -> str:
 def _usable(rows: Sequence[Row]) -> list[str]:
     """Return the lines below a pair: what to rely on, and what the tables cannot know."""
     clear = [
-        f"{row['typical']:g} ({row['vibration']})"
+        f"{_place(row)} ({row['vibration']})"
         for row in rows
         if row["beside"] == CLEAR and row["strength"] in ("strong", "very strong", "medium")
     ]
@@ -234,11 +234,16 @@ def _aligned(table: Sequence[Sequence[str]]) -> list[str]:
     return ["  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in table]
 
 
+def _place(row: Row) -> str:
+    """Return the usual position; a range where the source gives none."""
+    return f"{row['low']:g}-{row['high']:g}" if row["typical"] is None else f"{row['typical']:g}"
+
+
 def _position_cells(row: Row) -> tuple[str, str, str]:
     """Return position, window and strength of a row."""
     mark = OWN_WINDOW if row["window"] == "ours" else ""
     strength = f"{row['strength']}, {row['shape']}" if row["shape"] else row["strength"]
-    return f"{row['typical']:g}", f"{row['low']:g}-{row['high']:g}{mark}", strength
+    return _place(row), f"{row['low']:g}-{row['high']:g}{mark}", strength
 
 
 def _vibration_cell(row: Row) -> str:

@@ -14,6 +14,7 @@ from typing import Any
 import click
 
 from spectra.cli.exit_status import Front, print_version, tell
+from spectra.cli.figure_commands import figure, overlay, report
 from spectra.cli.many_files import ManyFilesCommand
 from spectra.cli.options import (
     FILE,
@@ -27,7 +28,7 @@ from spectra.cli.options import (
     unit_options,
 )
 from spectra.cli.progress import Meter
-from spectra.errors import CoatproofError, UsageError
+from spectra.errors import CoatproofError
 from spectra.writing.output import place_file, placed_folder, require_free
 
 VERIFY_EXAMPLES = """\b
@@ -72,8 +73,9 @@ def verify(
 ) -> int:
     """Judge whether the coating is there, whether its chemistry is unchanged, and what was left behind.
 
-    Prints the verdicts and writes report.html, result.json, a band table and a figure. Exit status 0: every
-    expected coating is present and unchanged; 1: any other verdict; 2: the input is at fault.
+    Prints the verdicts and writes a folder: report.html (and report.pdf), result.json, tables, figures and
+    the text for a methods section. Exit status 0: every expected coating is present and unchanged; 1: any
+    other verdict; 2: the input is at fault.
     """
     wanted = chosen_study(study, files)
     target = out or place_beside(wanted, "report")
@@ -91,48 +93,6 @@ def verify(
 
 
 @main.command(
-    cls=ManyFilesCommand,
-    short_help="Draw bare, neat and coated spectra.",
-    epilog="Example: coatproof overlay gauze/study.toml --out figure_2.png",
-)
-@study_options
-@click.option(
-    "--as",
-    "quantity",
-    type=click.Choice(["depth", "k"]),
-    help="Correct ATR spectra for display: scaled for depth, or as absorption index k.",
-)
-@place_options("Picture to write, .svg or .png; by default an .svg beside the study.")
-@quiet_option
-def overlay(
-    study: Path | None, out: Path | None, force: bool, quiet: bool, quantity: str | None, **files: Any
-) -> None:
-    """Draw bare, neat and coated spectra one above the other, as in the report.
-
-    A correction for display is named in the figure with what it undoes and what it leaves; no verdict
-    uses it.
-    """
-    wanted = chosen_study(study, files)
-    target = out or place_beside(wanted, "overlay.svg")
-    require_free(target, force)
-    from spectra.report.figures.canvas import FORMATS, render
-    from spectra.report.figures.overlay import overlay_figure
-    from spectra.report.words.captions import correction_note
-    from spectra.verification.display import Shown, correct
-    from spectra.verification.preparation import prepare
-
-    form = target.suffix.lstrip(".").lower()
-    if form not in FORMATS:
-        raise UsageError(f"{target}: a figure is written as .{' or .'.join(FORMATS)}; end its name so")
-    with Meter(quiet) as meter:
-        stages = prepare(wanted, meter).stages
-    shown = correct(stages.flat, wanted, quantity) if quantity else Shown(stages.levelled)
-    figure = overlay_figure(shown.stacks, shown.quantity, correction_note(shown.undone, shown.left))
-    place_file(target, render(figure, form), force)
-    click.echo(f"Figure: {target}")
-
-
-@main.command(
     short_help="Say what could be seen, before measuring.",
     epilog="Example: coatproof plan gauze/study.toml --thickness 5 --specimens 4 --spots 2",
 )
@@ -140,13 +100,26 @@ def overlay(
 @click.option("--thickness", type=float, metavar="NM", help="Film thickness that is to be found.")
 @click.option("--specimens", type=int, help="Coated specimens to be measured; 3 if not said.")
 @click.option("--spots", type=int, help="Spots on each; 1 if not said.")
+@click.option(
+    "--evenness",
+    type=float,
+    metavar="SHARE",
+    help="Variation from spot to spot that is to be decided, as 0.2; with --thickness.",
+)
 @click.option("--json", "form", flag_value="json", help="Print JSON.")
 @quiet_option
-def plan(study: Path, form: str | None, quiet: bool, thickness: float | None, **design: int | None) -> None:
+def plan(
+    study: Path,
+    form: str | None,
+    quiet: bool,
+    thickness: float | None,
+    evenness: float | None,
+    **design: int | None,
+) -> None:
     """Say from bare and neat spectra alone what a measurement can show.
 
     Usable and masked bands, the detectable thickness on this crystal and on others, and the specimens that
-    a wanted thickness takes. The study needs no samples yet.
+    a wanted thickness or a wanted evenness takes. The study needs no samples yet.
     """
     from dataclasses import replace
 
@@ -158,7 +131,7 @@ def plan(study: Path, form: str | None, quiet: bool, thickness: float | None, **
     given = {name: number for name, number in design.items() if number is not None}
     settings = replace(wanted.settings, plan=replace(wanted.settings.plan, **given))
     with Meter(quiet) as meter:
-        outlook = look_ahead(replace(wanted, settings=settings), thickness, meter)
+        outlook = look_ahead(replace(wanted, settings=settings), thickness, meter, evenness)
     click.echo((as_plan_json if form == "json" else as_plan_text)(outlook), nl=False)
 
 
@@ -235,3 +208,36 @@ def bands(query: tuple[str, ...], form: str | None, **choice: Any) -> None:
     from spectra.cli.band_listing import band_listing
 
     click.echo(band_listing(" ".join(query) or None, form=form or "text", **choice), nl=False)
+
+
+@main.command(short_help="Do all of it on a page in the browser.", epilog="Example: coatproof page gauze")
+@click.argument("folder", type=FILE, default=".")
+@click.option("--port", type=int, default=0, help="Port on this machine; a free one if not said.")
+@click.option("--no-browser", "quiet", is_flag=True, help="Do not open the browser; only print the address.")
+def page(folder: Path, port: int, quiet: bool) -> int:
+    """Open a page in the browser that does the whole job on one folder.
+
+    The page is served by this machine to this machine alone, and keeps everything in the folder's study.toml.
+    Close it with its last button, or with Ctrl and C here.
+    """
+    from spectra.errors import UsageError
+
+    try:
+        from spectra.page.server import serve
+    except ImportError as error:
+        raise UsageError(f"the page needs {error.name}: pip install 'coatproof[page]'") from None
+
+    def tell_address(address: str) -> None:
+        click.echo(address)
+        if not quiet:
+            click.launch(address)
+
+    try:
+        serve(folder, port, tell_address, datetime.date.today)
+    except KeyboardInterrupt:
+        click.echo("Closed.", err=True)
+    return 0
+
+
+for command in (overlay, figure, report):
+    main.add_command(command)

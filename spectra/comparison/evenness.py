@@ -1,28 +1,22 @@
-"""How much and how evenly: amounts specimen by specimen, spot by spot, all from the joint model."""
+"""How much on every specimen, spot by spot, all from the joint model."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
+from spectra.comparison.amounts import Amounts
 from spectra.findings import SpecimenAmount
-from spectra.replicates import group_rows
-from spectra.units import FloatArray
+from spectra.statistics import critical_factor
 
 
-def amounts_by_specimen(
-    amounts: FloatArray, specimens: Sequence[str], errors: tuple[float, float, float]
-) -> tuple[SpecimenAmount, ...]:
+def amounts_by_specimen(amounts: Amounts, level: float) -> tuple[SpecimenAmount, ...]:
     """Return the amount on every specimen with its interval.
 
     Parameters
     ----------
-    amounts : ndarray, shape (m,)
-        Of every spot, from ``detection.capability.spot_amounts``.
-    specimens : sequence of str, length m
-    errors : (float, float, float)
-        Error of one specimen's amount against the bare mean, its degrees of freedom, Student's factor.
+    amounts : Amounts
+    level : float
+        Of the intervals, which are those of measuring: bare specimens' scatter and that of the bare mean.
 
     Returns
     -------
@@ -31,15 +25,20 @@ def amounts_by_specimen(
 
     Examples
     --------
-    >>> found = amounts_by_specimen(np.array([1.0, 3.0, 5.0]), ("a", "a", "b"), (0.5, 8.0, 2.0))
-    >>> [(item.specimen, item.amount, item.amount_low) for item in found]
-    [('a', 2.0, 1.0), ('b', 5.0, 4.0)]
+    >>> spots = Amounts(np.array([1.0, 3.0, 5.0]), ("a", "a", "b"), spot_variance=0.25, degrees=8.0)
+    >>> [(item.specimen, item.amount, round(item.amount_low, 2)) for item in amounts_by_specimen(spots, 0.95)]
+    [('a', 2.0, 0.85), ('b', 5.0, 3.85)]
     """
-    error, _, reach = errors
-    found = []
-    for rows in group_rows(specimens):
-        own = amounts[list(rows)]
-        middle, half = float(np.mean(own)), reach * error
-        name = specimens[rows[0]]
-        found.append(SpecimenAmount(name, middle, middle - half, middle + half, tuple(float(s) for s in own)))
-    return tuple(found)
+    reach = critical_factor(0.5 * (1.0 - level), amounts.degrees)
+    half = reach * np.sqrt(amounts.piece_variances + amounts.bare_variance)
+    place = np.array(amounts.specimens)
+    return tuple(
+        SpecimenAmount(
+            name,
+            float(mean),
+            float(mean - half[i]),
+            float(mean + half[i]),
+            tuple(float(value) for value in amounts.values[place == name]),
+        )
+        for i, (name, mean) in enumerate(zip(amounts.pieces, amounts.means, strict=True))
+    )

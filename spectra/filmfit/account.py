@@ -25,10 +25,9 @@ from spectra.units import FloatArray
 from spectra.variation.nuisances import contact_response
 from spectra.variation.subspace import orthonormal, project_out
 
-INDEPENDENT = 4.0  # neighbouring points share their scatter: so many count as one
+INDEPENDENT = 8.0  # cm-1: points nearer than that share their scatter and count as one
 DIVISION_ERROR = 0.1  # cm-1 that the division of the neat spectrum into bands leaves open
-DIVISION_SHARE = 0.03  # and of the shift itself
-SAMPLE_WIDER = 1.0
+DIVISION_SHARE = 0.05  # and of the shift itself
 
 
 @dataclass(frozen=True)
@@ -42,7 +41,9 @@ class BandFate:
     expected : float, cm-1
         Where the band stands in this film if nothing changed.
     shift, shift_error : float, cm-1
-        Found minus expected.
+        Found minus expected; the error holds what the division into bands leaves open.
+    place_error : float, cm-1
+        The same error without that: for the order of the evidence.
     ratio, ratio_error : float
         Height against the expected one.
     shift_reach, ratio_reach : float
@@ -62,6 +63,7 @@ class BandFate:
     expected: float
     shift: float
     shift_error: float
+    place_error: float
     ratio: float
     ratio_error: float
     shift_reach: float
@@ -163,8 +165,9 @@ def measure_excess(ground: Ground, mean: FloatArray, variance: float) -> Excess:
     degrees = rest.size - len(ground.held) - 1.0
     energy = float(rest @ rest)
     ratio = energy / degrees
-    bare = INDEPENDENT * max(len(ground.variation) - 1, 1)
-    return Excess(energy, degrees, float(variance_ratio_exceedance(ratio, degrees / INDEPENDENT, bare)))
+    shared = max(INDEPENDENT / ground.step, 1.0)
+    bare = 2.0 * ground.degrees
+    return Excess(energy, degrees, float(variance_ratio_exceedance(ratio, degrees / shared, bare)))
 
 
 def _softened(cleared: FloatArray, ground: Ground, scale: float) -> FloatArray:
@@ -201,7 +204,7 @@ def account_for(
     """
     target = set_target(model, mean, variance)
     fit = find_fates(target)
-    low, middle, high = amount_quantiles(fit, scatter, level, SAMPLE_WIDER)
+    low, middle, high = amount_quantiles(fit, scatter, level, model.settings.amount_wider)
     left = max(float(fit.left @ fit.left) - excess.degrees, 0.0)
     explained = 1.0 - left / max(excess.energy - excess.degrees, 1e-9)
     return Account(fit, middle, low, high, explained, _fates(fit), model.ground.degrees)
@@ -217,12 +220,12 @@ def _fates(fit: Fit) -> tuple[BandFate, ...]:
     fates = []
     for b in range(len(model.bands)):
         found, covariance = free_band(fit, b)
-        _, before = free_band(plain, b, 1.0)
+        _, before = free_band(plain, b, fit.growth)
         optics = DIVISION_ERROR**2 + (DIVISION_SHARE * min(abs(found[0]), model.settings.reach)) ** 2
         fates.append(
             BandFate(
                 float(model.bands.positions[b]), float(model.bands.widths[b]), float(places[b]),
-                float(found[0]), float(np.sqrt(covariance[0, 0] + optics)),
+                float(found[0]), float(np.sqrt(covariance[0, 0] + optics)), float(np.sqrt(covariance[0, 0])),
                 float(found[1]), float(np.sqrt(covariance[1, 1])),
                 float(np.sqrt(before[0, 0])), float(np.sqrt(before[1, 1])),
                 float(shares[b]), float(model.bands.heights[b]), bool(model.judged[b]),

@@ -27,7 +27,7 @@ FREE_PLACE, FREE_STRENGTH = 60.0, 3.0  # a band without its prior
 START_AMOUNT = 10.0  # standard deviation of the logarithm of the amount: flat
 BROAD_PLACE, BROAD_STRENGTH, BROAD_WIDTH = 0.05, 0.2, 0.1  # more room for bands that are not judged
 STIR = 0.02  # step of the slopes of band strengths with the optical unknowns
-WIDEST_MISFIT = 100.0  # chi-square up to which what is left over widens errors
+WIDEST_MISFIT = 1e4  # chi-square up to which what is left over widens errors
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,12 +89,23 @@ class Target(Frozen):
         The same whitened and clear of what is held, in units of its standard deviation.
     scale : float
         That standard deviation, in units of one unit's.
+    freedom : float
+        Share of their priors' width that the optical unknowns are given: less than one while the bands are
+        sought, or they would be bent to stand in for bands that moved.
+    new : tuple of ndarray, each shape (r,)
+        Bands found that are none of the coating's, whitened and in units of ``scale``; free.
     """
 
     model: FilmModel
     difference: FloatArray
     cleared: FloatArray
     scale: float
+    freedom: float = 1.0
+    new: tuple[FloatArray, ...] = ()
+
+    def with_new(self, row: FloatArray) -> Target:
+        """Return the same with one more band that is none of the coating's, in units of the scale."""
+        return replace(self, new=(*self.new, row))
 
     @cached_property
     def tolerated(self) -> FloatArray:
@@ -103,8 +114,8 @@ class Target(Frozen):
 
     @cached_property
     def others(self) -> FloatArray:
-        """Other coatings, free."""
-        return np.asarray(self.model.others / self.scale)
+        """Other coatings and bands that are none of the coating's, free."""
+        return np.vstack([self.model.others / self.scale, *(row[None] for row in self.new)])
 
 
 def set_target(model: FilmModel, mean: FloatArray, variance: float) -> Target:
@@ -144,7 +155,7 @@ class Fit(Frozen):
     target: Target
     state: State
     change: FloatArray
-    gain: FloatArray
+    gain: ComplexArray
     rest: FloatArray
     rows: FloatArray
 
@@ -157,6 +168,12 @@ class Fit(Frozen):
         """Rows of shift, height and width of one band."""
         first, b = 1 + self.state.z.size, self.state.shift.size
         return [first + band, first + b + band, first + 2 * b + band]
+
+    @property
+    def other_rows(self) -> range:
+        """Rows of what is none of the coating's: other coatings, residues, new bands."""
+        last = len(self.rows) - 1  # the contact response
+        return range(last - len(self.target.others), last)
 
     @cached_property
     def normal(self) -> FloatArray:
@@ -172,6 +189,11 @@ class Fit(Frozen):
     def prior(self) -> tuple[FloatArray, FloatArray]:
         """Centres and standard deviations of all unknowns."""
         return prior_of(self.target, self.state)
+
+    @cached_property
+    def covariance(self) -> FloatArray:
+        """Of all unknowns under their priors, the residual's noise counted as one."""
+        return np.asarray(np.linalg.inv(self.normal + np.diag(self.prior[1] ** -2.0)))
 
     @property
     def values(self) -> FloatArray:
@@ -201,14 +223,21 @@ class Fit(Frozen):
         settings, state = self.target.model.settings, self.state
         pull = ((state.vector - centre[:n]) / sd[:n])[1:]
         cost = settings.place_cost * state.moved.sum() + settings.strength_cost * state.resized.sum()
+        cost = cost * self.target.model.ground.caution
         linear = float((self._linear**2) @ (1.0 / sd[n:] ** 2))
         return float(self.left @ self.left) / noise + linear + float(pull @ pull) + float(cost)
 
+    @property
+    def growth(self) -> float:
+        """Factor on variances for what the fit leaves over: a misfit of optics goes one way over points."""
+        settings, ground = self.target.model.settings, self.target.model.ground
+        return 1.0 + settings.coherent / ground.step * max(0.0, self.chi_square - settings.good)
+
     def misfit_at(self, band: int) -> float:
-        """Squared residual a degree of freedom where one band stands; at least that of the whole, and one."""
+        """Factor on the variances of one band: what is left over there or, if more, over all."""
         weights = self.rows[self.row_of(band)[1]] ** 2
         local = float(weights @ self.left**2) / max(float(weights.sum()), 1e-300)
-        return max(1.0, self.chi_square, local)
+        return max(1.0, self.growth, local)
 
 
 def prior_of(target: Target, state: State) -> tuple[FloatArray, FloatArray]:
@@ -221,7 +250,9 @@ def prior_of(target: Target, state: State) -> tuple[FloatArray, FloatArray]:
     strength = np.where(state.resized, s.loose_strength, s.strength + BROAD_STRENGTH * broad)
     width = np.where(state.moved | state.resized, s.loose_width, s.width + BROAD_WIDTH * broad)
     linear = np.concatenate([np.ones(len(target.tolerated)), np.full(len(target.others), 1e3), [1.0]])
-    sd = np.concatenate([[START_AMOUNT], EVEN * model.response.room, place, strength, width, linear])
+    sd = np.concatenate(
+        [[START_AMOUNT], EVEN * target.freedom * model.response.room, place, strength, width, linear]
+    )
     b, u = state.shift.size, state.z.size
     centre = np.concatenate([np.zeros(1 + u + b), np.ones(b), np.zeros(b), np.zeros(linear.size)])
     centre[0] = state.log_amount
@@ -283,13 +314,13 @@ def _edits(model: FilmModel, state: State) -> ComplexArray:
     return edits
 
 
-def polish(target: Target, state: State, rounds: int = 4, enough: float = 0.1) -> Fit:
+def polish(target: Target, state: State, rounds: int = 6, enough: float = 0.1) -> Fit:
     """Go to the mode from a state: Gauss-Newton, kept inside the priors' ends and half a band a step."""
     fit = linearise(target, state)
     for _ in range(rounds):
         centre, sd = fit.prior
         slope = fit.products - (fit.values - centre) / sd**2
-        step = np.linalg.solve(fit.normal + np.diag(1.0 / sd**2), slope)
+        step: FloatArray = np.asarray(np.linalg.solve(fit.normal + np.diag(1.0 / sd**2), slope))
         if float(step @ slope) < enough:
             return fit
         fit = linearise(target, _stepped(target.model, fit.state, step[: fit.numbers]))
@@ -335,13 +366,16 @@ def free_band(fit: Fit, band: int, misfit: float | None = None) -> tuple[FloatAr
     """
     centre, sd = fit.prior
     rows = fit.row_of(band)
-    sd = sd.copy()
-    sd[rows] = FREE_PLACE, FREE_STRENGTH, fit.target.model.settings.loose_width
-    covariance = np.linalg.inv(fit.normal + np.diag(1.0 / sd**2))
-    found = fit.values + covariance @ (fit.products - (fit.values - centre) / sd**2)
+    free = sd.copy()
+    free[rows] = FREE_PLACE, FREE_STRENGTH, fit.target.model.settings.loose_width
+    # Three priors change: the inverse is brought up to date (Woodbury) instead of formed anew.
+    change = np.diag(free[rows] ** -2.0 - sd[rows] ** -2.0)
+    inner = fit.covariance[np.ix_(rows, rows)]
+    weights: FloatArray = np.asarray(np.linalg.solve(np.eye(3) + inner @ change, fit.covariance[rows]))
+    found = fit.values[rows] + weights @ (fit.products - (fit.values - centre) / free**2)
     left_over = fit.misfit_at(band) if misfit is None else misfit
-    wide = widening(fit, covariance[rows]) * np.sqrt(min(left_over, WIDEST_MISFIT))
-    return found[rows], covariance[np.ix_(rows, rows)] * np.outer(wide, wide)
+    wide = widening(fit, weights) * np.sqrt(min(left_over, WIDEST_MISFIT))
+    return np.asarray(found), weights[:, rows] * np.outer(wide, wide)
 
 
 def widening(fit: Fit, weights: FloatArray) -> FloatArray:

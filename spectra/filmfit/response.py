@@ -12,7 +12,7 @@ amplitude is analytic in eps, so that two differences give both parts of g.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -255,7 +255,7 @@ class StackResponse(Frozen):
         return np.asarray((change - moved) / TINY * 0.5 * (high - low))
 
 
-def _complex_slope(value, base: FloatArray) -> ComplexArray:  # type: ignore[no-untyped-def]
+def _complex_slope(value: Callable[[complex], FloatArray], base: FloatArray) -> ComplexArray:
     """Complex g with d value = Re(g d): from a real and an imaginary step."""
     return np.asarray((value(TINY) - base) / TINY - 1j * (value(1j * TINY) - base) / TINY)
 

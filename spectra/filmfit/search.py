@@ -9,20 +9,26 @@ flagged: it would explain what the substrate leaves over.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
 from spectra.filmfit.model import FilmModel
 from spectra.filmfit.posterior import Fit, State, Target, free_band, linearise, polish, visible
 from spectra.optics.fresnel import ComplexArray
+from spectra.optics.material import BoolArray
 from spectra.units import FloatArray
 from spectra.variation.nuisances import contact_response
 from spectra.variation.subspace import orthonormal, project_out
 
 WIDTHS = np.log(np.array([0.8, 1.0, 1.25]))  # widths tried, relative
+NEW = -1  # where the bank of bands that are none of the coating's is kept
+FEWER = 3  # steps to the mode while flags are tried; the last fit takes all it needs
 FEW = 4  # changes after which a fit far from the noise is given up
 COMMON = 4.0  # cm-1 from which a common shift of all bands is tried as a start of its own
+HELD = 0.15  # share of their freedom that the optical unknowns have while bands are sought
 CLEARLY = 20.0  # in -2 log likelihood: how much better the common shift must start
+AnyArray = TypeVar("AnyArray", FloatArray, BoolArray)  # a new name only for the type checker
 
 
 @dataclass(frozen=True)
@@ -135,12 +141,30 @@ def _together(model: FilmModel) -> ComplexArray:
 
 
 def _settle(target: Target, start: State) -> Fit:
-    """Fit from one start: optics first, then flags, then the bands divided anew at the optics found."""
+    """Fit from one start: flags first with the optics held, then with them free; bands divided anew."""
     fit = polish(target, start)
-    target = replace(target, model=target.model.rebased(fit.state.z))
-    fit = polish(target, fit.state)
-    settings = target.model.settings
-    movable = target.model.judged & (visible(fit) | fit.state.moved)
+    if fit.chi_square > target.model.settings.bent:
+        held = replace(target, freedom=HELD)
+        fit = _flag(polish(held, start), start)
+        fit = polish(replace(fit.target, freedom=1.0), fit.state)
+    fit = _cleared(_flag(_divided_anew(fit), start))
+    return _divided_anew(fit)
+
+
+def _divided_anew(fit: Fit) -> Fit:
+    """Divide the bands at the optics found, and polish."""
+    target = replace(fit.target, model=fit.target.model.rebased(fit.state.z))
+    return polish(target, fit.state)
+
+
+def _flag(fit: Fit, start: State) -> Fit:
+    """Set flags one at a time while the posterior gains, and take back those that no longer pay.
+
+    A band that is none of the coating's is fitted along where it pays more than any change of the coating's
+    own: an oxidation product or a residue would else bend optics and bands.
+    """
+    settings = fit.target.model.settings
+    movable = fit.target.model.judged & (visible(fit) | fit.state.moved | start.moved)
     refused: set[tuple[int, str]] = set()
     for turn in range(settings.flags):
         if turn == FEW and fit.chi_square > settings.hopeless:
@@ -151,52 +175,84 @@ def _settle(target: Target, start: State) -> Fit:
             for change in _changes(fit, int(band))
             if change.gain > 0 and (change.band, change.kind) not in refused
         ]
-        if not changes:
+        new = _new_band(fit) if len(fit.target.new) < settings.new_most else None
+        best = max(changes, key=lambda change: change.gain, default=None)
+        if new is not None and (best is None or new[0] > best.gain):
+            fit = _without_new(polish(fit.target.with_new(new[1]), fit.state, FEWER))
+            continue
+        if best is None:
             break
-        best = max(changes, key=lambda change: change.gain)
-        tried = polish(target, _flagged(fit.state, best))
+        tried = polish(fit.target, _flagged(fit.state, best), FEWER)
         noise = max(1.0, tried.chi_square)
         if tried.total(noise) < fit.total(noise) - 1e-6:
             fit = _cleared(tried)
         else:
             refused.add((best.band, best.kind))
-    if start.moved.any():
-        fit = _cleared(fit)
-    target = replace(target, model=target.model.rebased(fit.state.z))
-    return polish(target, fit.state)
+    return fit
+
+
+def _new_band(fit: Fit) -> tuple[float, FloatArray] | None:
+    """Find the band that is none of the coating's and gains most, with its row; None if none pays."""
+    model, settings = fit.target.model, fit.target.model.settings
+    rows = new_bands(model) / fit.target.scale
+    others = _Others(fit, None)
+    products, squares = others.ask(rows)
+    gain = np.where(products > 0.0, products**2 / squares, 0.0)
+    best = int(np.argmax(gain))
+    worth = gain[best] / others.doubt(rows[best]) / max(1.0, fit.chi_square)
+    worth -= settings.new_cost * model.ground.caution
+    return (float(worth), rows[best]) if worth > 0.0 else None
+
+
+def new_bands(model: FilmModel) -> FloatArray:
+    """Whitened bumps of height one wherever none of the coating's bands stands, shape (n, r); kept."""
+    if NEW not in model.banks:
+        points, rows = model.templates.points, []
+        for width in model.settings.new_widths:
+            for centre in np.arange(points[0] + width, points[-1] - width, width / 3.0):
+                away = np.abs(centre - model.bands.positions) > 0.5 * (model.bands.widths + width)
+                bump = np.exp(-4.0 * np.log(2.0) * ((points - centre) / width) ** 2)
+                if away[model.judged].all() and bump.max() > 0.9:
+                    rows.append(bump)
+        model.banks[NEW] = model.ground.clear(np.reshape(rows, (len(rows), points.size)))
+    return model.banks[NEW]
 
 
 def _flagged(state: State, change: Change) -> State:
     """Set a band's flags and start it where the search found it."""
     b = change.band
-    arrays = {"shift": change.shift, "height": change.height, "widening": change.widening}
-    moved = {
-        name: _with(getattr(state, name), b, value) for name, value in arrays.items() if value is not None
-    }
-    flags = {"moved": change.kind in ("moved", "both"), "resized": change.kind in ("resized", "both")}
     return replace(
-        state, **moved, **{name: _with(getattr(state, name), b, True) for name, on in flags.items() if on}
+        state,
+        shift=_with(state.shift, b, change.shift),
+        height=_with(state.height, b, change.height),
+        widening=_with(state.widening, b, change.widening),
+        moved=_with(state.moved, b, change.kind in ("moved", "both") or None),
+        resized=_with(state.resized, b, change.kind in ("resized", "both") or None),
     )
 
 
-def _with(values: FloatArray, at: int, value: float | bool) -> FloatArray:
-    """Copy with one value replaced."""
+def _with(values: AnyArray, at: int, value: float | None) -> AnyArray:
+    """Copy with one value replaced; None leaves it as it is."""
     copy = values.copy()
-    copy[at] = value
+    if value is not None:
+        copy[at] = value
     return copy
 
 
 def _changes(fit: Fit, band: int) -> list[Change]:
     """Ways in which a band may have changed, each with what it gains."""
     settings, state = fit.target.model.settings, fit.state
-    found, covariance = free_band(fit, band)
+    caution = fit.target.model.ground.caution
+    found, covariance = free_band(fit, band, max(1.0, fit.chi_square))
     changes = _from_bank(fit, band)
     if not state.resized[band]:
-        gain = (found[1] - 1.0) ** 2 / (covariance[1, 1] + settings.strength**2) - settings.strength_cost
+        gain = (found[1] - 1.0) ** 2 / (
+            covariance[1, 1] + settings.strength**2
+        ) - settings.strength_cost * caution
         changes.append(Change(float(gain), band, "resized"))
     if not state.moved[band]:
         room = settings.place**2 + fit.target.model.place_error[band] ** 2
-        gain = found[0] ** 2 / (covariance[0, 0] + room) - settings.place_cost
+        gain = found[0] ** 2 / (covariance[0, 0] + room) - settings.place_cost * caution
         changes.append(Change(float(gain), band, "moved"))
     return changes
 
@@ -222,26 +278,26 @@ def _from_bank(fit: Fit, band: int) -> list[Change]:
         cost += settings.strength_cost * (resized and not state.resized[band])
         changes.append(
             Change(
-                float(worth - cost), band, "both" if resized else "moved", float(shifts[j]) or None,
-                float(min(height[j], 3.0)), float(widths[j]),
+                float(worth - cost * model.ground.caution), band, "both" if resized else "moved",
+                float(shifts[j]) or None, float(min(height[j], 3.0)), float(widths[j]),
             )
         )  # fmt: skip
     return changes
 
 
 class _Others:
-    """All unknowns but one band's, fitted along under their priors (Woodbury)."""
+    """All unknowns, or all but one band's, fitted along under their priors (Woodbury)."""
 
-    def __init__(self, fit: Fit, band: int) -> None:
-        self.fit, self.band = fit, band
-        own = fit.row_of(band)
+    def __init__(self, fit: Fit, band: int | None) -> None:
+        self.fit = fit
+        own = [] if band is None else fit.row_of(band)
         self.kept = np.delete(np.arange(len(fit.rows)), own)
         centre, sd = fit.prior
         self.rows, self.sd = fit.rows[self.kept], sd[self.kept]
         self.away = (fit.values - centre)[self.kept]
         self.inner = np.linalg.inv(fit.normal[np.ix_(self.kept, self.kept)] + np.diag(self.sd**-2))
         # The sample without this band, which stands in the residual with its present height.
-        self.sample = fit.rest + fit.state.height[band] * fit.rows[own[1]]
+        self.sample = fit.rest if band is None else fit.rest + fit.state.height[band] * fit.rows[own[1]]
         self.along = self.inner @ (self.rows @ self.sample - self.away / self.sd**2)
 
     def ask(self, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -279,14 +335,31 @@ class _Others:
         return max(1.0, (count - 1 + float(squares.sum())) / (2 * count - 1) / ground.inflation)
 
 
+def _without_new(fit: Fit) -> Fit:
+    """Take out bands that are none of the coating's and no longer pay, the least telling first."""
+    while fit.target.new:
+        centre, sd = fit.prior
+        covariance = np.linalg.inv(fit.normal + np.diag(sd**-2.0))
+        found = covariance @ (fit.products - (fit.values - centre) / sd**2)
+        rows = np.array(fit.other_rows[-len(fit.target.new) :])
+        worth = np.maximum(found[rows], 0.0) ** 2 / np.diag(covariance)[rows] / max(1.0, fit.chi_square)
+        least = int(np.argmin(worth))
+        if worth[least] >= fit.target.model.settings.new_cost * fit.target.model.ground.caution:
+            break
+        kept = tuple(row for i, row in enumerate(fit.target.new) if i != least)
+        fit = polish(replace(fit.target, new=kept), fit.state, FEWER)
+    return fit
+
+
 def _cleared(fit: Fit) -> Fit:
-    """Take back flags that no longer pay."""
+    """Take back what no longer pays: bands that are none of the coating's, and flags."""
+    fit = _without_new(fit)
     settings = fit.target.model.settings
     for band in np.flatnonzero(fit.state.moved | fit.state.resized):
         for kind in ("moved", "resized"):
             if not getattr(fit.state, kind)[band]:
                 continue
-            found, covariance = free_band(fit, int(band))
+            found, covariance = free_band(fit, int(band), max(1.0, fit.chi_square))
             i, centre, sd, cost = (
                 (
                     0,
@@ -297,17 +370,24 @@ def _cleared(fit: Fit) -> Fit:
                 if kind == "moved"
                 else (1, 1.0, settings.strength, settings.strength_cost)
             )
-            if (found[i] - centre) ** 2 / (covariance[i, i] + sd**2) >= cost:
+            if (found[i] - centre) ** 2 / (
+                covariance[i, i] + sd**2
+            ) >= cost * fit.target.model.ground.caution:
                 continue
-            state = replace(fit.state, **{kind: _with(getattr(fit.state, kind), int(band), False)})
-            if kind == "moved":
-                near = float(np.clip(state.shift[band], -3.0, 3.0))
-                state = replace(state, shift=_with(state.shift, int(band), near))
-            tried = polish(fit.target, state)
+            state = _unflagged(fit.state, kind, int(band))
+            tried = polish(fit.target, state, FEWER)
             noise = max(1.0, fit.chi_square)
             if tried.total(noise) < fit.total(noise):
                 fit = tried
     return fit
+
+
+def _unflagged(state: State, kind: str, band: int) -> State:
+    """Take one flag back; a band that is to stand at its place starts near it."""
+    if kind == "resized":
+        return replace(state, resized=_with(state.resized, band, False))
+    near = float(np.clip(state.shift[band], -3.0, 3.0))
+    return replace(state, moved=_with(state.moved, band, False), shift=_with(state.shift, band, near))
 
 
 def plain_fit(target: Target) -> Fit:

@@ -37,10 +37,10 @@ def amount_quantiles(
     loose = sd.copy()
     room = fit.target.model.response.room
     loose[1 : 1 + u] = PROPOSAL * room
-    noise = max(1.0, fit.chi_square)
-    covariance = np.linalg.inv(fit.normal / noise + np.diag(loose**-2.0))
+    noise = fit.growth
+    covariance: FloatArray = np.asarray(np.linalg.inv(fit.normal / noise + np.diag(loose**-2.0)))
     noise *= (float(widening(fit, covariance[:1])[0]) * wider) ** 2
-    covariance = np.linalg.inv(fit.normal / noise + np.diag(loose**-2.0))
+    covariance = np.asarray(np.linalg.inv(fit.normal / noise + np.diag(loose**-2.0)))
     mode = fit.values + covariance @ (fit.products / noise - (fit.values - centre) / loose**2)
     variance, means, weights = float(covariance[0, 0]), mode[:1], np.ones(1)
     if u:

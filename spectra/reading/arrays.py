@@ -193,8 +193,8 @@ def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], whe
     for name in axes:
         if (foreign := foreign_x(_last(name).replace("_", " "))) is not None and foreign != "an index":
             raise FormatError(
-                f"{where}: the name {shorten(name)!r} calls the abscissa {foreign}; expected wavenumbers "
-                "in cm-1 or wavelengths in um or nm"
+                f"{where}: the name {shorten(name)!r} calls the abscissa {foreign}; expected wavenumbers in "
+                "cm-1 or wavelengths in um or nm"
             )
     traces, left_out = [], []
     for name, array in arrays.items():

@@ -7,34 +7,33 @@ request by its content policy, and only the drawings, escaped by their own write
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from spectra.report.figures.canvas import inline
-from spectra.report.figures.detection_curve import detection_figure
-from spectra.report.figures.overlay import difference_figure, overlay_figure
-from spectra.report.figures.positions import position_figure
-from spectra.report.view import typeset, view
-from spectra.report.words.captions import CAPTIONS
+from spectra.report.figures.pictures import Picture
+from spectra.report.view import View, typeset, view
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from spectra.verification.result import SampleFinding, Verification
+    from spectra.verification.result import Verification
 
 TEMPLATES = Path(__file__).parent / "templates"
 
 
 @dataclass(frozen=True)
 class Drawing:
-    """An SVG element with the caption below it."""
+    """An SVG element with the name of its file and the caption below it."""
 
+    name: str
     svg: Markup
     caption: str
 
 
-def as_html(verification: Verification, date: datetime.date) -> str:
+def as_html(verification: Verification, date: datetime.date, drawn: Sequence[Picture]) -> str:
     """Return the report as one HTML document.
 
     Parameters
@@ -43,7 +42,22 @@ def as_html(verification: Verification, date: datetime.date) -> str:
         The whole result.
     date
         Day of the report.
+    drawn
+        Its figures, from :func:`spectra.report.figures.pictures.pictures`; the overlay is left to its file,
+        since the key figure holds the same lines.
     """
+    page = view(verification, date)
+    by_sample = [
+        tuple(
+            _drawing(picture) for picture in drawn if picture.sample == sample.name and picture.name != "key"
+        )
+        for sample in page.samples
+    ]
+    key = next(picture for picture in drawn if picture.name == "key")
+    return _rendered("report.html", page=page, key=_drawing(key), drawings=by_sample)
+
+
+def _rendered(template: str, **content: View | Any) -> str:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     environment = Environment(
@@ -55,42 +69,12 @@ def as_html(verification: Verification, date: datetime.date) -> str:
         keep_trailing_newline=True,
     )
     environment.filters["typeset"] = typeset
-    drawings = [_sample_drawings(verification, sample) for sample in verification.samples.values()]
-    return environment.get_template("report.html").render(
-        page=view(verification, date),
-        overlay=_overlay(verification),
-        drawings=drawings,
-        curves=_curves(verification),
-    )
+    return environment.get_template(template).render(**content)
 
 
-def _overlay(verification: Verification) -> Drawing:
-    figure = overlay_figure(verification.stages.levelled)
-    return _drawing(figure, CAPTIONS["overlay"])
-
-
-def _curves(verification: Verification) -> tuple[Drawing, ...]:
-    """One detection curve a coating."""
-    return tuple(
-        _drawing(detection_figure(recovery), CAPTIONS["detection"])
-        for recovery in verification.spikes.values()
-    )
-
-
-def _sample_drawings(verification: Verification, sample: SampleFinding) -> tuple[Drawing, ...]:
-    """Difference first, then the bands of each coating."""
-    stacks = verification.stages.levelled
-    bare = stacks["bare", verification.study.substrate.name]
-    neat = {name: stack for (role, name), stack in stacks.items() if role == "neat"}
-    drawn = [_drawing(difference_figure(sample, bare, neat), CAPTIONS["difference"])]
-    for coating in sample.coatings.values():
-        figure = position_figure(sample, coating, bare, neat[coating.name])
-        if figure is not None:
-            drawn.append(_drawing(figure, CAPTIONS["positions"]))
-    return tuple(drawn)
-
-
-def _drawing(figure: Any, caption: str) -> Drawing:
+def _drawing(picture: Picture) -> Drawing:
     from markupsafe import Markup
 
-    return Drawing(Markup(inline(figure, caption.split(".")[0])), caption)
+    return Drawing(
+        picture.name, Markup(inline(picture.figure, typeset(picture.alternative))), picture.caption
+    )

@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from spectra.report.record import plain_data
+from spectra.report.view import as_shown
+from spectra.report.words.comparing import apart_line, evenness_lines
 from spectra.report.words.numerals import counted, exact, limit, listed, plain, span, visible, wavenumber
 
 if TYPE_CHECKING:
@@ -38,6 +40,12 @@ def as_plan_text(outlook: Outlook) -> str:
     ]
     for name, plan in outlook.plans.items():
         lines += ["", name, *_plan(plan, outlook)]
+        if name in outlook.evenness:
+            lines += evenness_lines(outlook.evenness[name])
+    for one, other, correlation in outlook.alike:
+        lines += ["", f"{one} and {other} cannot be told apart here (correlation {plain(correlation)})"]
+    for item in outlook.apart:
+        lines += ["", *textwrap.wrap(apart_line(as_shown(item, outlook.study)), WIDTH)]
     lines += ["", *textwrap.wrap(CAUTION, WIDTH)]
     return "".join(f"{visible(line)}\n" for line in lines)
 
@@ -50,6 +58,9 @@ def as_plan_json(outlook: Outlook) -> str:
         "bare_specimens": outlook.bare_units,
         "wanted_nm": outlook.wanted_nm,
         "decision": plain_data(outlook.study.settings.decision),
+        "evenness": plain_data(outlook.evenness),
+        "apart": plain_data(outlook.apart),
+        "alike": plain_data(outlook.alike),
         "coatings": {name: plain_data(plan) for name, plan in outlook.plans.items()},
     }
     return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"

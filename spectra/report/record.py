@@ -18,12 +18,19 @@ import numpy as np
 
 from spectra.findings import Reason
 from spectra.report.tables.inputs import shown_path
-from spectra.report.view import remedy, sentence
+from spectra.report.words.comparing import looks_like
+from spectra.report.words.reasons import REASONS, Names, named_remedy, names_of, remedy, sentence
 
 if TYPE_CHECKING:
     from spectra.groups import Group
     from spectra.study.records import Study
-    from spectra.verification.result import InputRecord, SampleFinding, Verification
+    from spectra.verification.result import (
+        ApartFinding,
+        InputRecord,
+        SampleDifference,
+        SampleFinding,
+        Verification,
+    )
 
 FORMAT = 1
 
@@ -52,6 +59,10 @@ def as_dict(verification: Verification) -> dict[str, Any]:
         "settings": plain_data(study.settings),
         "samples": {name: _sample(sample) for name, sample in verification.samples.items()},
         "spike_recovery": plain_data(verification.spikes),
+        "materials": plain_data(verification.materials),
+        "comparisons": [_difference(item) for item in verification.comparisons],
+        "materials_compared": plain_data(verification.materials_compared),
+        "apart": [entry for item in verification.apart for entry in _apart(item, study)],
     }
 
 
@@ -60,8 +71,15 @@ def as_json(verification: Verification) -> str:
     return json.dumps(as_dict(verification), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def plain_data(value: Any) -> Any:
+def plain_data(value: Any, names: Names | None = None) -> Any:
     """Turn records, mappings and arrays into plain data; a number that is not finite becomes None.
+
+    Parameters
+    ----------
+    value
+        A record, mapping, sequence, array or scalar.
+    names
+        What the bands are called that reasons speak of.
 
     Examples
     --------
@@ -69,25 +87,26 @@ def plain_data(value: Any) -> Any:
     {'a': [1.5, None]}
     """
     if isinstance(value, Reason):
-        return _reason(value)
+        return _reason(value, names)
     if is_dataclass(value) and not isinstance(value, type):
-        return {item.name: plain_data(getattr(value, item.name)) for item in fields(value)}
+        return {item.name: plain_data(getattr(value, item.name), names) for item in fields(value)}
     if isinstance(value, Mapping):
-        return {str(key): plain_data(entry) for key, entry in value.items()}
+        return {str(key): plain_data(entry, names) for key, entry in value.items()}
     if isinstance(value, np.ndarray | np.generic):
         return plain_data(value.tolist())
     if isinstance(value, tuple | list):
-        return [plain_data(entry) for entry in value]
+        return [plain_data(entry, names) for entry in value]
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     return value.as_posix() if isinstance(value, PurePath) else value
 
 
-def _reason(reason: Reason) -> dict[str, Any]:
+def _reason(reason: Reason, names: Names | None) -> dict[str, Any]:
+    text = sentence(reason, names) if reason.code in REASONS else named_remedy(reason)
     return {
         "code": reason.code,
         "values": plain_data(reason.values),
-        "text": sentence(reason),
+        "text": text,
         "remedy": remedy(reason),
     }
 
@@ -101,6 +120,13 @@ def _study(study: Study) -> dict[str, Any]:
         "groups": [_group(group) for group in study.groups],
         "watch": list(study.watch),
         "band_tables": [shown_path(str(path), study) for path in study.band_tables],
+        "notes": dict(study.notes),
+        "left_out": [
+            plain_data(item) | {"path": shown_path(str(item.path), study)} for item in study.left_out
+        ],
+        "against": study.against,
+        "requirement": plain_data(study.requirement),
+        "positions": {shown_path(str(f), study): list(at) for f, at in study.positions.items()},
     }
 
 
@@ -116,5 +142,31 @@ def _input(item: InputRecord, study: Study) -> dict[str, Any]:
 
 def _sample(sample: SampleFinding) -> dict[str, Any]:
     """Everything about a sample but its name, which is the key, and the spectra the figures show."""
-    kept = [item.name for item in fields(sample) if item.name not in ("name", "difference", "expected")]
-    return {name: plain_data(getattr(sample, name)) for name in kept}
+    apart = ("name", "difference", "expected", "expect", "amounts")
+    kept = [item.name for item in fields(sample) if item.name not in apart]
+    found: dict[str, Any] = {name: plain_data(getattr(sample, name)) for name in kept}
+    found["coatings"] = {
+        n: plain_data(coating, names_of(coating.bands)) for n, coating in sample.coatings.items()
+    }
+    found["substrate"] = plain_data(sample.substrate, names_of(sample.substrate.bands))
+    return found | {"expected": sample.expect}
+
+
+def _difference(item: SampleDifference) -> dict[str, Any]:
+    return {"coating": item.coating, **plain_data(item.found)}
+
+
+def _apart(item: ApartFinding, study: Study) -> list[dict[str, Any]]:
+    """Return one entry for every file of what stands apart."""
+    entry = {
+        "role": item.role,
+        "group": item.group,
+        "unit": item.outsider.name,
+        "kind": item.kind,
+        "chance": item.outsider.chance,
+        "looks_like": looks_like(item.outsider.like),
+        "description": plain_data(item.outsider.like),
+        "detectable_with": plain_data(item.detectable_with),
+        "detectable_without": plain_data(item.detectable_without),
+    }
+    return [{"path": shown_path(path, study), **entry} for path in item.paths]

@@ -33,10 +33,14 @@ def as_text(verification: Verification) -> str:
     lines = [page.title, INDENT + page.measured]
     for sample in page.samples:
         for answer in sample.answers:
-            lines += ["", f"{sample.name}: {answer.coating}", *_answer(answer)]
+            lines += ["", f"{sample.name}: {answer.coating}"]
+            lines += [line for judgement in sample.layer for line in _judgement(judgement)]
+            lines += _answer(answer)
         lines += _judgement(sample.substrate)
         for residue in sample.residues:
             lines += _judgement(residue)
+    for line in (*page.apart, *page.left_out):
+        lines += ["", *_wrapped(line, "")]
     return _printed([*lines, "", *_inputs(verification), *_foot(page)])
 
 

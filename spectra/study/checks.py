@@ -21,6 +21,8 @@ from spectra.study.toml_lines import KeyPath
 
 UNSTATED = "other"
 
+STATED = ("resolution", "scans", "apodisation", "detector", "pressure", "conditioning")
+
 CRYSTAL_SYMBOLS = {"znse": "zinc selenide", "ge": "germanium", "si": "silicon", "c": "diamond"}
 
 
@@ -74,7 +76,8 @@ def read_instrument(form: InstrumentForm, mistakes: Mistakes) -> Instrument:
     elif crystal is not None and form.index is not None:
         mistakes.add(("instrument", "index"), "given besides a crystal; keep one of the two")
     checked = made(partial(Geometry, "ATR"), given, ("instrument",), mistakes)
-    return Instrument(crystal, checked.index, checked.angle_deg, checked.reflections)
+    as_stated = {key: getattr(form, key) for key in STATED}
+    return Instrument(crystal, checked.index, checked.angle_deg, checked.reflections, **as_stated)
 
 
 def read_tables(study_tables: Iterable[object], mistakes: Mistakes) -> BandTable:

@@ -6,11 +6,12 @@ the values mean together is settled in ``spectra.study.loading``. Both add to on
 
 from __future__ import annotations
 
+import datetime
 import re
 import tomllib
 from collections.abc import Mapping
 from itertools import takewhile
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, Discriminator, Field, Tag, ValidationError
 
@@ -34,6 +35,21 @@ class InstrumentForm(StrictForm):
     index: float | None = None
     angle_deg: float | None = None
     reflections: int = 1
+    resolution: Annotated[float, Field(gt=0)] | None = None
+    scans: Annotated[int, Field(gt=0)] | None = None
+    apodisation: str = ""
+    detector: str = ""
+    pressure: str = ""
+    conditioning: str = ""
+
+
+class NotesForm(StrictForm):
+    """``[study]``: shown in the report, never interpreted."""
+
+    operator: str | None = None
+    date: str | datetime.date | None = None
+    lot: str | None = None
+    notes: str | None = None
 
 
 class FilesForm(StrictForm):
@@ -73,15 +89,25 @@ class GroupForm(FilesForm):
 
 
 class MaterialForm(GroupForm):
-    """``[substrate]`` and each of ``[coatings]``."""
+    """``[substrate]``."""
 
     material: str | None = None
+
+
+class CoatingForm(MaterialForm):
+    """Each of ``[coatings]``."""
+
+    layout: Literal["film", "mixed"] = "film"
 
 
 class SampleForm(GroupForm):
     """Each of ``[samples]``."""
 
     coatings: Texts | None = None
+    expect: Literal["present", "absent"] = "present"
+    after: str | None = None
+    treatment: str = ""
+    side: str = ""
 
 
 class ResiduesForm(StrictForm):
@@ -91,6 +117,33 @@ class ResiduesForm(StrictForm):
     measured: dict[str, Entries] = Field(default_factory=dict)
 
 
+class CompareForm(StrictForm):
+    """``[compare]``: which recipes beside which."""
+
+    against: str | None = None
+
+
+class AcceptForm(StrictForm):
+    """``[accept]``: a stated requirement; the ranges are those of its record."""
+
+    least_nm: float | None = None
+    most_variation: float | None = None
+    risk: float = 0.05
+
+
+class PositionsForm(StrictForm):
+    """``[positions]``: where on its piece each spot was measured."""
+
+    file: str
+
+
+class LeaveOutForm(StrictForm):
+    """Each of ``leave_out``: a file that is not used, and why."""
+
+    file: str
+    reason: Annotated[str, Field(min_length=1)]
+
+
 class StudyForm(StrictForm):
     """The whole file; ``settings`` has a form of its own."""
 
@@ -98,11 +151,16 @@ class StudyForm(StrictForm):
     technique: str | None = None
     bands: Texts = ()
     files: FilesForm = FilesForm()
+    leave_out: tuple[LeaveOutForm, ...] = ()
+    study: NotesForm = NotesForm()
     instrument: InstrumentForm = InstrumentForm()
     substrate: MaterialForm | None = None
-    coatings: dict[str, MaterialForm] = Field(default_factory=dict)
+    coatings: dict[str, CoatingForm] = Field(default_factory=dict)
     samples: dict[str, SampleForm] = Field(default_factory=dict)
     residues: ResiduesForm = ResiduesForm()
+    compare: CompareForm = CompareForm()
+    accept: AcceptForm | None = None
+    positions: PositionsForm | None = None
     settings: dict[str, Any] = Field(default_factory=dict)
 
 
@@ -217,6 +275,8 @@ _EXPECTED = {
     "too_short": "at least {min_length} entries",
     "too_long": "at most {max_length} entries",
     "missing": "one entry more",
+    "literal_error": "{expected}",
+    "string_too_short": "some text",
 }
 
 
@@ -232,10 +292,8 @@ def _words(item: Any, path: KeyPath) -> str:
 def _unknown_key(path: KeyPath) -> str:
     """Name the nearest key valid there, or the table the key belongs to."""
     key, valid = str(path[-1]), _keys_at(path[:-1])
-    hint = nearest(key, valid)
-    if not hint:
-        homes = [spelt(table) for table, keys in _KEYS.items() if table and key in keys]
-        hint = f"; it belongs in [{homes[0]}]" if homes else ""
+    homes = [spelt(table) for table, keys in _KEYS.items() if table and key in keys]
+    hint = f"; it belongs in [{homes[0]}]" if homes else nearest(key, valid)
     return f"unknown key{hint or '; take it out'} (known here: {', '.join(sorted(valid))})"
 
 
@@ -244,6 +302,9 @@ def _keys_at(table: KeyPath) -> tuple[str, ...]:
     if isinstance(table[-1] if table else None, int):
         return tuple(PartForm.model_fields)
     pattern = tuple("*" if i == 1 and table[0] in {"coatings", "samples"} else s for i, s in enumerate(table))
+    """Return the keys valid in a table; one name, or one entry of a list, stands for all."""
+    named = {"coatings", "samples", "leave_out"}
+    pattern = tuple("*" if i == 1 and table[0] in named else s for i, s in enumerate(table))
     return _KEYS.get(pattern, ())
 
 
@@ -252,8 +313,13 @@ _KEYS: Mapping[KeyPath, tuple[str, ...]] = {
     ("files",): tuple(FilesForm.model_fields),
     ("instrument",): tuple(InstrumentForm.model_fields),
     ("substrate",): tuple(MaterialForm.model_fields),
-    ("coatings", "*"): tuple(MaterialForm.model_fields),
+    ("coatings", "*"): tuple(CoatingForm.model_fields),
     ("samples", "*"): tuple(SampleForm.model_fields),
     ("residues",): tuple(ResiduesForm.model_fields),
+    ("study",): tuple(NotesForm.model_fields),
+    ("compare",): tuple(CompareForm.model_fields),
+    ("accept",): tuple(AcceptForm.model_fields),
+    ("positions",): tuple(PositionsForm.model_fields),
+    ("leave_out", "*"): tuple(LeaveOutForm.model_fields),
     **SETTING_KEYS,
 }

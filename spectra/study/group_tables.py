@@ -12,6 +12,9 @@ from spectra.study.mistakes import Mistakes, nearest, shown
 from spectra.study.toml_lines import KeyPath
 from spectra.units import DECIMAL_MARKS, X_UNITS, Y_UNITS, StatedUnits
 
+# Keys of a sample or coating that its group takes over as they stand.
+WORDS = ("expect", "after", "treatment", "side", "layout")
+
 
 def bare_group(form: StudyForm, search: FileSearch) -> Group:
     """Return the group of ``[substrate]``; without one, an empty group and a mistake."""
@@ -42,6 +45,7 @@ def _group(role: str, name: str, item: GroupForm, form: StudyForm, search: FileS
         contact=item.contact,
         coatings=_expected(item, at, form, search.mistakes) if role == "coated" else (),
         units=_units(item, at, form, search.mistakes),
+        **{key: getattr(item, key) for key in WORDS if hasattr(item, key)},
     )
 
 

@@ -14,6 +14,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 
 from spectra.errors import StudyError
+from spectra.groups import Group
 from spectra.study.checks import (
     note_mixed_techniques,
     note_unknown_residues,
@@ -25,9 +26,17 @@ from spectra.study.file_search import FileSearch
 from spectra.study.form import StudyForm, fill, read_form
 from spectra.study.group_tables import bare_group, groups_of, residue_group
 from spectra.study.mistakes import Mistakes
+from spectra.study.positions import read_positions
 from spectra.study.records import Study
 from spectra.study.settings import Settings
 from spectra.study.toml_lines import KeyPath
+from spectra.study.wishes import (
+    leave_out,
+    note_conditions,
+    note_empty,
+    read_against,
+    read_requirement,
+)
 from spectra.units import UNSTATED, StatedUnits
 
 
@@ -181,13 +190,22 @@ def _study(form: StudyForm, settings: Settings, search: FileSearch, file: Path |
     measured = {name: residue_group(name, form, search) for name in form.residues.measured}
     tables = search.files(form.bands, ("bands",))
     bands = read_tables(tables, mistakes)
-    if not form.coatings:
+    if not form.coatings and not form.samples:
         mistakes.add_missing(("coatings",), "add [coatings.NAME] with the spectra of the neat coating")
     search.note_copies()
+    groups = (substrate, *coatings.values(), *samples.values(), *measured.values())
+    positions = _positions(form, tuple(samples.values()), search)
+    (substrate, *rest), left_out = leave_out(groups, form.leave_out, search)
+    note_empty((substrate, *rest), left_out, mistakes)
+    coatings, samples, measured = (
+        {group.name: group for group in rest if group.role == role} for role in ("neat", "coated", "residue")
+    )
+    note_conditions(samples, mistakes)
     note_mixed_techniques([substrate, *samples.values()], mistakes)
     note_mixed_techniques([*coatings.values()], mistakes)
     note_unknown_residues(form.residues.watch, bands, mistakes)
     instrument = read_instrument(form.instrument, mistakes)
+    against, requirement = read_against(form, mistakes), read_requirement(form, mistakes)
     mistakes.raise_if_any()
     study = Study(
         title=form.title or (file.stem if file else ""),
@@ -200,9 +218,24 @@ def _study(form: StudyForm, settings: Settings, search: FileSearch, file: Path |
         watch=form.residues.watch,
         measured=measured,
         band_tables=tables,
+        notes={key: str(value) for key, value in form.study.model_dump(exclude_none=True).items()},
+        left_out=left_out,
+        against=against,
+        requirement=requirement,
+        positions=positions,
         settings=settings,
     )
     return replace(study, warnings=tuple(warnings_of(study, _all_stated(form), bands, mistakes)))
+
+
+def _positions(
+    form: StudyForm, samples: Sequence[Group], search: FileSearch
+) -> dict[Path, tuple[float, float]]:
+    """Return the positions of the spots, if the study gives any."""
+    if form.positions is None:
+        return {}
+    files = search.files((form.positions.file,), ("positions", "file"))
+    return read_positions(files[0], samples, search) if files else {}
 
 
 def _all_stated(form: StudyForm) -> bool:

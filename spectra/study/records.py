@@ -12,11 +12,33 @@ from functools import cached_property
 from os.path import commonpath
 from pathlib import Path
 
+from spectra.comparison.requirement import Requirement
 from spectra.groups import TECHNIQUES, Group, Instrument, Specimen
 from spectra.spectrum import Fault
 from spectra.study.settings import Settings
 
 __all__ = ["TECHNIQUES", "Group", "Instrument", "Settings", "Specimen", "Study"]
+
+
+@dataclass(frozen=True)
+class LeftOutFile:
+    """A file of the study that is not used, by the user's decision: shown in every report.
+
+    Attributes
+    ----------
+    path
+        Absolute.
+    role, group, specimen
+        Where the study names it.
+    reason
+        In the user's words.
+    """
+
+    path: Path
+    role: str
+    group: str
+    specimen: str
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -40,6 +62,14 @@ class Study:
         Measured spectra of residues.
     band_tables
         The user's own band tables, absolute paths.
+    notes : mapping of str to str
+        Operator, date, lot, notes: shown, never interpreted.
+    left_out : tuple of LeftOutFile
+    against
+        Sample that the others are compared with; None for all pairs.
+    requirement : Requirement or None
+    positions : mapping of Path to (x, y)
+        Of the spots, by file; empty where none are given.
     settings : Settings
     warnings
         What is doubtful about the study itself, with its place in the study file.
@@ -55,6 +85,11 @@ class Study:
     watch: tuple[str, ...] = ()
     measured: Mapping[str, Group] = field(default_factory=dict)
     band_tables: tuple[Path, ...] = ()
+    notes: Mapping[str, str] = field(default_factory=dict)
+    left_out: tuple[LeftOutFile, ...] = ()
+    against: str | None = None
+    requirement: Requirement | None = None
+    positions: Mapping[Path, tuple[float, float]] = field(default_factory=dict)
     settings: Settings = field(default_factory=Settings)
     warnings: tuple[Fault, ...] = ()
 

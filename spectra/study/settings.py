@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from spectra.apart.settings import ApartSettings
+from spectra.assignment.settings import MaterialSettings, SuggestionSettings
 from spectra.chemistry.settings import FateSettings
+from spectra.comparison.settings import ComparisonSettings
 from spectra.decision import DecisionSettings
 from spectra.detection.settings import PlanSettings, PresenceSettings, SpikeSettings
 from spectra.filmfit.settings import FilmFitSettings
@@ -36,6 +39,10 @@ class Settings:
     presence: PresenceSettings = field(default_factory=PresenceSettings)
     spikes: SpikeSettings = field(default_factory=SpikeSettings)
     plan: PlanSettings = field(default_factory=PlanSettings)
+    suggestions: SuggestionSettings = field(default_factory=SuggestionSettings)
+    materials: MaterialSettings = field(default_factory=MaterialSettings)
+    apart: ApartSettings = field(default_factory=ApartSettings)
+    comparison: ComparisonSettings = field(default_factory=ComparisonSettings)
 
     def __post_init__(self) -> None:
         require_in_range(self)

@@ -182,6 +182,43 @@ def rescale(variation: Variation, ratio: FloatArray) -> Variation:
     return replace(moved, share=variation.share, per_unit=variation.per_unit)
 
 
+def coarsen(variation: Variation, step: float) -> Variation:
+    """Return the same model on blocks of neighbouring points, about ``step`` cm-1 wide.
+
+    Parameters
+    ----------
+    variation : Variation
+    step : float, cm-1
+        Where the points lie as far apart already, the model itself is returned.
+    """
+    points = variation.reduction.points
+    block = int(step / float(np.median(np.diff(points))) + 0.05)
+    if block < 2:
+        return variation
+    runs, rows, first = [], [], 0
+    for start, stop, size in variation.reduction.runs:
+        count = (stop - start) // size
+        whole = count // block
+        if whole:
+            runs.append((start, start + whole * block * size, block * size))
+        rows += [range(first + i * block, first + (i + 1) * block) for i in range(whole)]
+        first += count
+    average = np.zeros((len(rows), points.size))
+    for i, row in enumerate(rows):
+        average[i, list(row)] = 1.0 / block
+    coarse = average @ variation.factor
+    factor = cholesky(coarse @ coarse.T, lower=True)
+    spots = variation.spots @ average.T
+    whitened = _whitened(factor, spots, variation.fixed @ variation.factor.T @ average.T)
+    noise = np.sqrt((variation.noise**2) @ (average.T) / block)
+    reduction = Reduction(average @ points, tuple(runs))
+    made = Variation(
+        reduction, spots, variation.specimens, variation.sizes, noise, factor, *whitened, None, 1.0,
+        variation.settings,
+    )  # fmt: skip
+    return replace(made, share=variation.share, per_unit=variation.per_unit)
+
+
 def _lengths(settings: VariationSettings) -> dict[str, float]:
     """Correlation lengths of the terms, cm-1."""
     return {name: getattr(settings, name) for name in ("narrow", "wide", "position", "drift")}

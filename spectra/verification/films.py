@@ -14,11 +14,10 @@ from spectra.detection.presence import decide_presence, yardstick_for
 from spectra.filmfit.account import Account, Excess, account_for, measure_excess
 from spectra.findings import Layer, Presence
 from spectra.groups import Group
-from spectra.optics.prediction import at_thickness
+from spectra.optics.prediction import Prediction, at_thickness
 from spectra.optics.shape import Shape
 from spectra.peaks.reference import Reference
 from spectra.spectrum import Stack
-from spectra.statistics import critical_factor
 from spectra.study.settings import Settings
 from spectra.units import FloatArray
 from spectra.variation.model import Variation, nuisance_basis
@@ -51,8 +50,11 @@ class Films:
     ----------
     measured : Measured
     sample : Sample
-        Spots averaged on their specimens.
+        Spots averaged on their specimens, on the points of the film fit.
     variation : Variation
+        On the points presence is decided on.
+    coarse : Variation
+        On the points of the film fit.
     layer : Layer
     accounts : mapping of coating to Account
         Where something is there to be fitted.
@@ -69,6 +71,7 @@ class Films:
     measured: Measured
     sample: Sample
     variation: Variation
+    coarse: Variation
     layer: Layer
     accounts: Mapping[str, Account]
     identities: Mapping[str, Identity]
@@ -95,7 +98,7 @@ class Films:
     @property
     def points(self) -> FloatArray:
         """Points of the model, cm-1."""
-        return self.variation.reduction.points
+        return self.coarse.reduction.points
 
     def difference(self, grid: FloatArray) -> FloatArray:
         """Mean coated minus mean bare, contact, offset, slope and gases taken off as fitted, shape (n,)."""
@@ -103,19 +106,13 @@ class Films:
             curves = [self.accounts[name].curve for name in self.named[1:]]
             total = self.accounts[self.named[0]].difference + np.sum(curves, axis=0)
             return np.asarray(np.interp(grid, self.points, total))
-        rest = project_out(nuisance_basis(self.variation), self.sample.mean)[0]
-        return np.asarray(np.interp(grid, self.points, self.variation.factor @ rest))
-
-    def errors_of(self, i: int, settings: Settings) -> tuple[float, float, float]:
-        """Error of one specimen's amount against the bare mean, its degrees of freedom, Student's factor."""
-        widening = self.yardstick.widenings[i]
-        spread = self.sample.own * len(self.sample.reduced) + self.sample.bare
-        error = float(self.yardstick.errors[i] * widening.factor * np.sqrt(spread))
-        reach = critical_factor(0.5 * (1.0 - settings.presence.interval), widening.degrees)
-        return error, widening.degrees, reach
+        rest = project_out(nuisance_basis(self.coarse), self.sample.mean)[0]
+        return np.asarray(np.interp(grid, self.points, self.coarse.factor @ rest))
 
 
-def fit_films(measured: Measured, settings: Settings, model: StudyModel) -> Films:
+def fit_films(
+    measured: Measured, settings: Settings, model: StudyModel, beside: FloatArray | None = None
+) -> Films:
     """Fit every coating of a sample and decide on layer and presence.
 
     Parameters
@@ -124,21 +121,24 @@ def fit_films(measured: Measured, settings: Settings, model: StudyModel) -> Film
     settings : Settings
     model : StudyModel
         With a variation.
+    beside : ndarray, shape (m, r), optional
+        Bands on the model's points that may stand there at any height: those of suspected residues.
     """
-    variation, group = model.variation, measured.group
-    if variation is None:
+    variation, coarse, group = model.variation, model.coarse, measured.group
+    if variation is None or coarse is None:
         raise TypeError("fit_films needs a variation")  # a fault of the caller, not of the data
     predictions = {name: model.predictions[name, group.technique] for name in group.coatings}
     shapes = {name: prediction.shape for name, prediction in predictions.items()}
     yardstick = model.yardsticks[group.technique, tuple(group.coatings)]
     rules = (settings.decision, settings.presence)
     plain = decide_presence(measured.raw, variation, shapes, *rules, yardstick)
-    sample = average_sample(measured.raw, variation)
+    sample = average_sample(measured.raw, coarse)
     excess = measure_excess(model.grounds[group.technique], sample.reduced.mean(axis=0), sample.variance)
-    accounts = _accounts(plain, sample, excess, yardstick, settings, (group, model))
+    rows = np.zeros((0, coarse.reduction.points.size)) if beside is None else beside
+    accounts = _accounts(plain, sample, (excess, yardstick), settings, (measured, model), rows)
     identities = {name: identify(account, settings.presence.identity) for name, account in accounts.items()}
     fitted = {
-        name: fitted_shape(shape, accounts[name], variation, measured.raw.grid)
+        name: fitted_shape(shape, accounts[name], coarse, measured.raw.grid)
         if name in identities and identities[name].named
         else shape
         for name, shape in shapes.items()
@@ -147,36 +147,45 @@ def fit_films(measured: Measured, settings: Settings, model: StudyModel) -> Film
     if any(identity.named for identity in identities.values()):
         yardstick = yardstick_for(fitted, variation, settings.presence)
         presence = decide_presence(measured.raw, variation, fitted, *rules, yardstick)
+    plainly = excess.p_value < settings.presence.identity.layer_alpha
     for name, identity in identities.items():
-        presence[name] = (
-            recognised(presence[name], accounts[name], identity, shapes[name], *rules)
-            if identity.named
-            else foreign(plain[name], accounts[name], settings.presence.identity)
-        )
+        if identity.named:
+            presence[name] = recognised(presence[name], accounts[name], identity, shapes[name], *rules)
+        elif plainly:
+            presence[name] = foreign(plain[name], accounts[name], settings.presence.identity)
     layer = judge_layer(excess, presence, settings.presence.identity)
-    references = {
-        name: _reference(predictions[name].reference, presence[name], predictions[name])
-        for name in group.coatings
-    }
+    references = {name: _reference(presence[name], predictions[name]) for name in group.coatings}
     return Films(
-        measured, sample, variation, layer, accounts, identities, presence, fitted, yardstick, references
+        measured,
+        sample,
+        variation,
+        coarse,
+        layer,
+        accounts,
+        identities,
+        presence,
+        fitted,
+        yardstick,
+        references,
     )
 
 
 def _accounts(
     plain: Mapping[str, Presence],
     sample: Sample,
-    excess: Excess,
-    yardstick: Yardstick,
+    known: tuple[Excess, Yardstick],
     settings: Settings,
-    where: tuple[Group, StudyModel],
+    where: tuple[Measured, StudyModel],
+    beside: FloatArray,
 ) -> dict[str, Account]:
     """Fit the coatings for which there is something to be fitted."""
-    group, model = where
-    variation = model.variation
+    (excess, yardstick), (measured, model) = known, where
+    group = measured.group
+    variation, coarse = model.variation, model.coarse
     found: dict[str, Account] = {}
-    if variation is None:
+    if variation is None or coarse is None:
         return found
+    fine = average_sample(measured.raw, variation)
     for i, name in enumerate(group.coatings):
         film = model.films.get((name, group.technique))
         figures = plain[name]
@@ -184,12 +193,12 @@ def _accounts(
         if film is None or not (there or excess.p_value < settings.presence.identity.layer_alpha):
             continue
         curves = [
-            variation.reduction.apply(model.predictions[other, group.technique].shape.curve)
+            coarse.reduction.apply(model.predictions[other, group.technique].shape.curve)
             for other in group.coatings
             if other != name
         ]
-        others = film.ground.clear(np.reshape(curves, (len(curves), variation.reduction.points.size)))
-        scatter = specimen_scatter(i, sample, variation, yardstick, settings.presence.uneven)
+        others = film.ground.clear(np.vstack([beside, *(curve[None] for curve in curves)]))
+        scatter = specimen_scatter(i, fine, variation, yardstick, settings.presence.uneven)
         found[name] = account_for(
             replace(film, others=others),
             sample.reduced.mean(axis=0),
@@ -201,9 +210,9 @@ def _accounts(
     return found
 
 
-def _reference(reference: Reference, presence: Presence, prediction) -> Reference:  # type: ignore[no-untyped-def]
+def _reference(presence: Presence, prediction: Prediction) -> Reference:
     """Return the bands' places at the thickness found, if one was."""
     nm, low, high = presence.thickness_nm, presence.thickness_low_nm, presence.thickness_high_nm
     if nm is None or low is None or high is None:
-        return reference
+        return prediction.reference
     return at_thickness(prediction, nm, max(low, 0.3 * nm), high)

@@ -8,10 +8,12 @@ import numpy as np
 
 from spectra.detection.presence import decide_presence, yardstick_for
 from spectra.findings import CHANGED, NOT_SHOWN, Presence, Reason, Residue
+from spectra.peaks.line_shape import FOUR_LN2
 from spectra.residues.search import Search, Sought, search_residual, sought_beside
-from spectra.residues.watched import judge_watched
+from spectra.residues.watched import RESIDUE_BANDS_NEEDED, judge_watched, residue_places
 from spectra.study.records import Study
 from spectra.study.settings import Settings
+from spectra.units import FloatArray
 from spectra.verification.films import Films
 from spectra.verification.model import StudyModel
 from spectra.verification.result import CoatingFinding
@@ -27,13 +29,11 @@ def search_left_over(films: Films, settings: Settings, model: StudyModel) -> Sea
 
 def _beside_shapes(films: Films, settings: Settings) -> Sought:
     """Nothing was recognised: the expected shapes are taken out at whatever amount they take."""
-    reduce = films.variation.reduction.apply
+    reduce = films.coarse.reduction.apply
     coatings = [
         (films.presence[name].amount or 0.0, reduce(shape.curve)) for name, shape in films.shapes.items()
     ]
-    return sought_beside(
-        films.sample.mean, films.sample.variance, films.variation, coatings, settings.residues
-    )
+    return sought_beside(films.sample.mean, films.sample.variance, films.coarse, coatings, settings.residues)
 
 
 def _beside_fits(films: Films, settings: Settings) -> Sought:
@@ -44,13 +44,36 @@ def _beside_fits(films: Films, settings: Settings) -> Sought:
     sample, tolerated = ground.clear(rest[None])[0], []
     for fit in fits:
         centre, sd = fit.prior
-        rows = fit.rows * scale
-        sample = sample + (fit.values - centre) @ rows
-        tolerated.append(sd[:, None] * rows)
+        # Bands that are none of the coating's are not taken out: they are what is looked for.
+        kept = [i for i in range(len(fit.rows)) if i not in fit.other_rows]
+        rows = fit.rows[kept] * scale
+        sample = sample + (fit.values - centre)[kept] @ rows
+        tolerated.append(sd[kept, None] * rows)
+    unnamed = [films.shapes[name].curve for name in films.shapes if name not in films.named]
+    if unnamed:
+        curves = films.coarse.reduction.apply(np.array(unnamed))
+        tolerated.append(FREE * ground.clear(curves))
     tallest = max(float(np.ptp(fit.change)) for fit in fits)
+    variance = scale**2 * max(fit.growth for fit in fits)
     return Sought(
-        sample[None], ground.held, np.vstack(tolerated), scale**2, settings.residues.smallest * tallest
+        sample[None], ground.held, np.vstack(tolerated), variance, settings.residues.smallest * tallest
     )
+
+
+FREE = 1e2  # amount of an unrecognised coating that is taken out: any
+RESIDUE_WIDTH = 35.0  # cm-1, of a band of which only the place is known
+
+
+def suspected_rows(search: Search, films: Films, study: Study, model: StudyModel) -> FloatArray:
+    """Return the bands of watched residues of which two or more show, as bumps of height one, (m, r)."""
+    points, rows = films.points, []
+    for name in study.watch:
+        shown = judge_watched(name, search, study.settings.decision.alpha, model.table, None)
+        if len(shown.bands) < RESIDUE_BANDS_NEEDED:
+            continue
+        for place in residue_places(name, search, model.table):
+            rows.append(np.exp(-FOUR_LN2 * ((points - place) / RESIDUE_WIDTH) ** 2))
+    return np.reshape(rows, (len(rows), points.size))
 
 
 def judge_residues(

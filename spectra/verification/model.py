@@ -15,6 +15,7 @@ from reference_bands import BandTable, load
 from spectra.detection.capability import Yardstick
 from spectra.detection.presence import yardstick_for
 from spectra.filmfit.model import FilmModel, Ground, lay_ground, model_neat, model_stack
+from spectra.filmfit.settings import FilmFitSettings
 from spectra.groups import Group
 from spectra.optics.material import Material, Unsolved
 from spectra.optics.prediction import Prediction, geometry_of, material_of, predict
@@ -23,7 +24,7 @@ from spectra.peaks.reference import Reference, measure_reference
 from spectra.residues.filter_bank import BumpBank, make_bumps
 from spectra.spectrum import Stack
 from spectra.study.records import Study
-from spectra.variation.model import Variation, learn
+from spectra.variation.model import Variation, coarsen, learn
 from spectra.verification.result import Stages
 
 BARE = ("bare", "substrate")
@@ -41,9 +42,11 @@ class StudyModel:
         Those bands.
     variation : Variation or None
         None with fewer than two bare spots.
+    coarse : Variation or None
+        The same on coarser points, for the film fit and the search for what is left.
     predictions : mapping of (coating, technique) to Prediction
     grounds : mapping of technique to Ground
-        The bare set as the film fit sees it.
+        The bare set as the film fit sees it, on coarser points.
     films : mapping of (coating, technique) to FilmModel
         Without those that cannot be compared.
     yardsticks : mapping of (technique, coatings) to Yardstick
@@ -56,6 +59,7 @@ class StudyModel:
     bare: Stack
     substrate: Reference
     variation: Variation | None
+    coarse: Variation | None
     predictions: Mapping[tuple[str, str], Prediction]
     grounds: Mapping[str, Ground]
     films: Mapping[tuple[str, str], FilmModel]
@@ -102,16 +106,18 @@ def learn_study(study: Study, stages: Stages) -> StudyModel:
     }
     raw = stages.raw[BARE]
     variation = learn(raw, settings.variation) if len(raw) > 1 else None
-    grounds, films = _film_models(study, stages, variation, predictions, table)
+    coarse = None if variation is None else coarsen(variation, settings.filmfit.grid)
+    grounds, films = _film_models(study, stages, coarse, predictions, table)
     return StudyModel(
         stages.levelled[BARE],
         measure_reference(stages.levelled[BARE], "bare spectra", settings.peaks),
         variation,
+        coarse,
         predictions,
         grounds,
         films,
         _yardsticks(study, variation, predictions),
-        _bank(variation, predictions.values(), study),
+        _bank(coarse, predictions.values(), study),
         residues,
         table,
     )
@@ -165,7 +171,9 @@ def _constants(name: str, study: Study, stages: Stages, table: BandTable) -> Mat
     return None if isinstance(found, Unsolved) else found
 
 
-def _like_with_like(ground: Ground, prediction: Prediction, technique: str, settings) -> FilmModel:  # type: ignore[no-untyped-def]
+def _like_with_like(
+    ground: Ground, prediction: Prediction, technique: str, settings: FilmFitSettings
+) -> FilmModel:
     """Model a coating by its neat spectrum as it is."""
     places = np.array([peak.position for peak in prediction.reference.peaks])
     bounds = np.array(
@@ -186,7 +194,9 @@ def _yardsticks(
     """How well the coatings of every sample can be seen; samples alike share one."""
     if variation is None:
         return {}
-    wanted = {(sample.technique, tuple(sample.coatings)) for sample in study.samples.values()}
+    wanted = {
+        (sample.technique, tuple(sample.coatings)) for sample in study.samples.values() if sample.coatings
+    }
     return {
         (technique, names): yardstick_for(
             {name: predictions[name, technique].shape for name in names}, variation, study.settings.presence

@@ -8,12 +8,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from spectra.apart.groups import Outsider
+from spectra.comparison.amounts import Amounts
+from spectra.comparison.conditions import Kept
+from spectra.comparison.recipes import Difference
+from spectra.comparison.requirement import CONFORMS, Conformity
+from spectra.comparison.sources import MaterialsCompared
+from spectra.comparison.specimens import SpecimenVerdict
+from spectra.comparison.spread import Evenness
+from spectra.comparison.trends import Trend
 from spectra.findings import (
     PRESENT,
     UNCHANGED,
     BandFinding,
     Chemistry,
     Layer,
+    MaterialCheck,
     PossibleCause,
     Presence,
     Residue,
@@ -28,9 +38,21 @@ from spectra.units import FloatArray
 
 @dataclass(frozen=True)
 class CoatingFinding:
-    """What was found about one coating on one sample; ``bands`` by falling wavenumber.
+    """What was found about one coating on one sample.
 
-    ``judged_share`` is the share of the coating's expected band strength that could be judged here, 0 to 1.
+    Attributes
+    ----------
+    bands : tuple of BandFinding
+        By falling wavenumber.
+    specimens : mapping of str to SpecimenVerdict
+    evenness : Evenness or None
+        None with too few bare spectra.
+    kept : Kept or None
+        For a sample measured after a treatment.
+    trends : tuple of Trend
+        Where positions are given.
+    judged_share : float or None
+        Share of the coating's expected band strength that could be judged here, 0 to 1.
     """
 
     name: str
@@ -39,15 +61,20 @@ class CoatingFinding:
     bands: tuple[BandFinding, ...]
     chemistry: Chemistry
     causes: tuple[PossibleCause, ...] = ()
+    specimens: Mapping[str, SpecimenVerdict] = field(default_factory=dict)
+    evenness: Evenness | None = None
+    kept: Kept | None = None
+    trends: tuple[Trend, ...] = ()
     judged_share: float | None = None
 
 
 @dataclass(frozen=True)
 class SubstrateFinding:
-    """The substrate's own bands, coated against bare."""
+    """The substrate's own bands, coated against bare; possible causes only where nothing is coated."""
 
     bands: tuple[BandFinding, ...]
     chemistry: Chemistry
+    causes: tuple[PossibleCause, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,10 +94,16 @@ class SampleFinding:
         Further unexplained bands beyond the most evident ones listed.
     expected : mapping of str to ndarray, shape (n,)
         By coating: what the fitted film contributes to ``difference``.
+    expect
+        ``present``, or ``absent`` for a control.
+    requirement : RequirementFinding or None
+        Against the study's stated requirement.
     layer : Layer or None
         Whether there is anything on the surface that bare specimens do not show.
     spot_amounts : mapping of str to ndarray, shape (m,)
         By coating: amount in every spot, in the order of the study.
+    amounts : mapping of str to Amounts
+        The same with specimens and errors: what samples are compared by.
     """
 
     name: str
@@ -82,8 +115,73 @@ class SampleFinding:
     difference: FloatArray
     unexplained_more: int = 0
     expected: Mapping[str, FloatArray] = field(default_factory=dict)
+    expect: str = "present"
+    requirement: RequirementFinding | None = None
     layer: Layer | None = None
     spot_amounts: Mapping[str, FloatArray] = field(default_factory=dict)
+    amounts: Mapping[str, Amounts] = field(default_factory=dict)
+
+    @property
+    def expected_present(self) -> bool:
+        """Whether the coatings should be on it; False for a control."""
+        return self.expect == "present"
+
+    @property
+    def contaminated(self) -> tuple[str, ...]:
+        """Coatings that a control shows."""
+        if self.expected_present:
+            return ()
+        return tuple(n for n, found in self.coatings.items() if found.presence.verdict == PRESENT)
+
+
+@dataclass(frozen=True)
+class RequirementFinding:
+    """A sample against the stated requirement: its verdict, that of every coating, and the stated risk."""
+
+    verdict: str
+    coatings: Mapping[str, Conformity]
+    risk: float
+
+    @property
+    def met(self) -> bool:
+        """Whether it conforms."""
+        return self.verdict == CONFORMS
+
+
+@dataclass(frozen=True)
+class SampleDifference:
+    """Two samples compared in one coating."""
+
+    coating: str
+    found: Difference
+
+
+@dataclass(frozen=True)
+class ApartFinding:
+    """A spectrum or specimen that does not belong to its group.
+
+    Attributes
+    ----------
+    role, group
+        Of the group.
+    outsider : Outsider
+        Its name, what it looks like and the chance of naming it in vain.
+    paths : tuple of str
+        Its files.
+    kind
+        ``apart``, or ``two kinds`` where the spectra do not say which is meant.
+    detectable_with, detectable_without : mapping of str to float
+        Detectable amount of every coating with it and without those that stand apart; empty outside the bare
+        set.
+    """
+
+    role: str
+    group: str
+    outsider: Outsider
+    paths: tuple[str, ...]
+    kind: str
+    detectable_with: Mapping[str, float] = field(default_factory=dict)
+    detectable_without: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -131,12 +229,21 @@ class Verification:
     stages: Stages
     versions: Mapping[str, str]
     spikes: Mapping[str, SpikeRecovery] = field(default_factory=dict)
+    materials: tuple[MaterialCheck, ...] = ()
+    comparisons: tuple[SampleDifference, ...] = ()
+    apart: tuple[ApartFinding, ...] = ()
+    materials_compared: tuple[MaterialsCompared, ...] = ()
 
     @property
     def all_shown(self) -> bool:
-        """True when every expected coating is present and unchanged."""
+        """True when every expected coating is present and unchanged, and no control shows one."""
+        treated = [sample for sample in self.samples.values() if not sample.coatings]
         return all(
             finding.presence.verdict == PRESENT and finding.chemistry.verdict == UNCHANGED
             for sample in self.samples.values()
+            if sample.expected_present
             for finding in sample.coatings.values()
+        ) and not any(
+            sample.contaminated or (sample in treated and sample.substrate.chemistry.verdict != UNCHANGED)
+            for sample in self.samples.values()
         )

@@ -13,13 +13,16 @@ from spectra.assignment.assignment import assign
 from spectra.assignment.causes import possible_causes
 from spectra.chemistry.fates import Fated, band_rows, follow_bands, judge_fates, judged_share
 from spectra.chemistry.rows import expected_rows
+from spectra.comparison.amounts import Amounts
 from spectra.comparison.evenness import amounts_by_specimen
+from spectra.comparison.forming import form_amounts, level_contact
 from spectra.detection.capability import spot_amounts
 from spectra.detection.presence import decide_presence
 from spectra.findings import (
     CANNOT_TELL,
     CHANGED,
     NOT_SHOWN,
+    Assigned,
     Chemistry,
     Layer,
     Presence,
@@ -27,14 +30,17 @@ from spectra.findings import (
     Residue,
     Unexplained,
 )
+from spectra.peaks.finding import Peak
 from spectra.residues.search import Search
 from spectra.residues.unexplained import explain_bumps
 from spectra.study.records import Study
+from spectra.variation.model import Variation
 from spectra.verification.films import Films, Measured, fit_films
-from spectra.verification.left_behind import judge_residues, search_left_over
+from spectra.verification.left_behind import judge_residues, search_left_over, suspected_rows
 from spectra.verification.model import StudyModel
 from spectra.verification.result import CoatingFinding, SampleFinding, SubstrateFinding
 from spectra.verification.substrate import judge_substrate
+from spectra.verification.treated import judge_treated
 
 SHOWN_UNEXPLAINED = 12
 
@@ -52,12 +58,14 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
     """
     if model.variation is None or model.bank is None:
         return _unjudged(measured, study, model)
-    films = fit_films(measured, study.settings, model)
-    search = search_left_over(films, study.settings, model)
+    if not measured.group.coatings:
+        return judge_treated(measured, study, model)
+    films, search = _account(measured, study, model)
     coatings = {name: _judge_coating(name, films, search, study, model) for name in measured.group.coatings}
-    unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch)
+    suggestions = study.settings.suggestions
+    unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch, suggestions)
     coatings = {name: _with_causes(found, unexplained, model) for name, found in coatings.items()}
-    amounts = spot_amounts(measured.raw, model.variation, films.yardstick)
+    amounts = _amounts(measured, films, model.variation)
     grid = measured.raw.grid
     return SampleFinding(
         name=measured.group.name,
@@ -66,17 +74,48 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
         unexplained=unexplained,
         residues=judge_residues(films, search, coatings, study, model),
         evenness={
-            name: amounts_by_specimen(
-                amounts[:, i], measured.raw.specimens, films.errors_of(i, study.settings)
-            )
-            for i, name in enumerate(films.yardstick.names)
+            name: amounts_by_specimen(item, study.settings.presence.interval)
+            for name, item in amounts.items()
         },
         difference=films.difference(grid),
         unexplained_more=len(search.found) - len(unexplained),
         expected={name: films.curve_of(name, grid) for name in measured.group.coatings},
         layer=films.layer,
-        spot_amounts={name: amounts[:, i] for i, name in enumerate(films.yardstick.names)},
+        spot_amounts={name: item.values for name, item in amounts.items()},
+        amounts=amounts,
     )
+
+
+def _account(measured: Measured, study: Study, model: StudyModel) -> tuple[Films, Search]:
+    """Fit the films; where a watched residue shows, fit them again with all its bands beside them.
+
+    A residue's band under one of the coating's would else pass for a change of the coating.
+    """
+    films = fit_films(measured, study.settings, model)
+    search = search_left_over(films, study.settings, model)
+    beside = suspected_rows(search, films, study, model)
+    if not len(beside) or not films.named:
+        return films, search
+    again = fit_films(measured, study.settings, model, beside)
+    return (again, search_left_over(again, study.settings, model)) if again.named else (films, search)
+
+
+def _amounts(measured: Measured, films: Films, variation: Variation) -> dict[str, Amounts]:
+    """Return the amounts of every coating by spot."""
+    values = spot_amounts(measured.raw, variation, films.yardstick)
+    if measured.group.technique == "ATR":
+        values = level_contact(values, measured.raw, variation, films.yardstick)
+    return {
+        name: form_amounts(
+            values[:, i],
+            measured.raw.specimens,
+            i,
+            variation,
+            films.yardstick,
+            (films.shapes[name], films.presence[name]),
+        )
+        for i, name in enumerate(films.yardstick.names)
+    }
 
 
 def _judge_coating(
@@ -88,7 +127,7 @@ def _judge_coating(
     prediction, account = model.predictions[name, technique], films.accounts.get(name)
     material = coating.material or name
 
-    def named(peak):  # type: ignore[no-untyped-def]
+    def named(peak: Peak) -> Assigned:
         return assign(peak, material, model.table)
 
     if not prediction.comparable:

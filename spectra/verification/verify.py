@@ -5,11 +5,15 @@ from __future__ import annotations
 import platform
 from importlib.metadata import PackageNotFoundError, version
 
+from spectra.optics.shape import Shape
 from spectra.study.records import Study
+from spectra.verification.belonging import find_apart
+from spectra.verification.compared import compare, compare_materials
 from spectra.verification.films import Measured
 from spectra.verification.inputs import Progress
 from spectra.verification.limit_trial import try_limits
-from spectra.verification.model import learn_study
+from spectra.verification.materials import check_materials
+from spectra.verification.model import StudyModel, learn_study
 from spectra.verification.preparation import prepare
 from spectra.verification.result import Verification
 from spectra.verification.sample import judge_sample
@@ -45,8 +49,30 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
             progress("judging", done, len(study.samples))
         measured = Measured(group, stages.raw["coated", name], stages.levelled["coated", name])
         samples[name] = judge_sample(measured, study, model)
+    samples, differences = compare(study, stages, samples)
     spikes = try_limits(study, stages, model, progress)
-    return Verification(study, prepared.inputs, prepared.faults, samples, stages, _versions(), spikes)
+    materials = check_materials(study, stages)
+    apart = find_apart(study, stages.raw, _shapes(study, model))
+    return Verification(
+        study,
+        prepared.inputs,
+        prepared.faults,
+        samples,
+        stages,
+        _versions(),
+        spikes,
+        materials,
+        differences,
+        apart,
+        compare_materials(study, stages),
+    )
+
+
+def _shapes(study: Study, model: StudyModel) -> dict[str, Shape]:
+    """Return the expected shape of every coating, by the substrate's technique where it was predicted."""
+    usual = study.substrate.technique
+    found = {name: prediction.shape for (name, _), prediction in model.predictions.items()}
+    return found | {n: p.shape for (n, technique), p in model.predictions.items() if technique == usual}
 
 
 def _versions() -> dict[str, str]:

@@ -51,7 +51,8 @@ def require_free(target: Path, force: bool) -> None:
 def placed_folder(target: Path, force: bool = False) -> Iterator[Path]:
     """Give a draft folder; move what was written there to ``target`` when the block ends well.
 
-    With ``force``, files of the same names in ``target`` are replaced and all others left alone.
+    With ``force``, files of the same names in ``target`` and its folders are replaced and all others left
+    alone.
 
     Raises
     ------
@@ -75,8 +76,10 @@ def placed_folder(target: Path, force: bool = False) -> Iterator[Path]:
         draft.mkdir(parents=True)
         yield draft
         if target.exists():
-            for file in sorted(draft.iterdir()):
-                file.replace(target / file.name)
+            for file in sorted(file for file in draft.rglob("*") if file.is_file()):
+                place = target / file.relative_to(draft)
+                place.parent.mkdir(parents=True, exist_ok=True)
+                file.replace(place)
         else:
             draft.rename(target)
     except OSError as error:

@@ -7,7 +7,7 @@ import pytest
 
 from spectra.chemistry.band_tests import look_for_bands
 from spectra.chemistry.shifts import measure_shift
-from spectra.chemistry.verdict import Judged, band_finding, changed_ratios, judge_chemistry
+from spectra.chemistry.verdict import Judged, band_finding, judge_bands_at_rest
 from spectra.decision import DecisionSettings
 from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, Assigned
 from spectra.peaks.reference import measure_reference
@@ -65,7 +65,7 @@ def judged(rng: np.random.Generator, film: np.ndarray, bare: int = 5, coated: in
     bands = [band_finding(Judged(e, s, Assigned()), decision) for e, s in zip(evidence, shifts, strict=True)]
     return (
         presence_by_bands(evidence, sample, nothing, coated, decision),
-        judge_chemistry(bands, decision, changed_ratios(evidence, decision, 0.0)),
+        judge_bands_at_rest(bands, decision),
         bands,
     )
 
@@ -125,17 +125,17 @@ def test_measured_shifts_are_true_and_their_intervals_cover() -> None:
     assert np.mean([b.shift_low <= true <= b.shift_high for b in rows]) > 0.93
 
 
-def test_a_lost_band_is_a_change() -> None:
+def test_what_changed_names_a_band_that_was_moved_and_what_is_open_gives_its_interval() -> None:
     rng = np.random.default_rng(8)
-    without = drawn(COATING) - drawn((COATING[1],))
-    found = [judged(rng, 0.3 * without)[1] for _ in range(30)]
+    one = drawn(COATING) - drawn((COATING[1],)) + drawn((COATING[1],), moved=-9.0)
+    found = [judged(rng, 0.3 * one)[1] for _ in range(30)]
     assert sum(c.verdict == CHANGED for c in found) >= 28
-    assert all(
-        r.code == "lost-band"
-        for c in found
-        for r in c.reasons
-        if c.verdict == CHANGED and r.code != "shifted"
-    )
+    named = [r for c in found if c.verdict == CHANGED for r in c.reasons]
+    assert {(r.code, round(r.values["position"], -1)) for r in named} == {("shifted", 1540.0)}
+    assert np.mean([r.values["shift"] for r in named]) == pytest.approx(-9.0, abs=0.3)
+    dim = [judged(rng, 0.3 * drawn(COATING, moved=3.5))[1] for _ in range(30)]
+    assert {c.verdict for c in dim} <= {CANNOT_TELL, UNCHANGED}
+    assert {r.code for c in dim if c.verdict == CANNOT_TELL for r in c.reasons} == {"interval-too-wide"}
 
 
 def test_subtracted_coating_is_not_merely_not_shown() -> None:

@@ -20,7 +20,7 @@ from tests.places import ROOT
 from tests.studies import everything_in, spectrum_text, write_spectra, write_study
 
 ROLES = ("bare", "neat", "coated")
-COMMANDS = ("bands", "look", "new", "overlay", "plan", "verify")
+COMMANDS = ("bands", "figure", "look", "new", "overlay", "page", "plan", "report", "verify")
 
 
 @pytest.fixture

@@ -4,19 +4,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from spectra.detection.thickness import from_attenuation
 
 from spectra.detection.bands import rule_detectable
 from spectra.detection.capability import set_yardstick, spot_amounts
 from spectra.detection.presence import decide_presence
-from spectra.detection.rule import REMEDIES, Figures, judge
+from spectra.detection.rule import REMEDIES, judge
 from spectra.detection.settings import SpikeSettings
 from spectra.detection.spiking import recover_spikes
 from spectra.errors import SpectraError
-from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, BandSupport, Misfit
+from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, BandSupport, Misfit, Presence
 from spectra.optics.shape import Shape
 from spectra.statistics import even_normals, even_scales, variance_ratio_exceedance
-from spectra.variation.model import learn, nuisance_basis
+from spectra.variation.model import learn
 from spectra.variation.settings import VariationSettings
 from tests import trials
 from tests.scenes import (
@@ -173,59 +172,6 @@ def test_spots_on_one_specimen_are_not_specimens(bench):
     assert (found.spots, found.specimens) == (6, 2)
 
 
-def test_thick_films_are_followed_by_the_full_stack(bench):
-    for nm in (60.0, 300.0):
-        rows = spots(SCENE, np.random.default_rng(19), 3, nm)
-        full = bench.decide(rows)
-        linear = decide(bench, rows, {"c": replace(bench.shape, response=None)})["c"]
-        assert full.verdict == PRESENT
-        assert full.thickness_nm == pytest.approx(nm, rel=0.15)
-        assert full.chi_square < 1.6
-        assert linear.chi_square > 2 * full.chi_square
-
-
-# Weakening of a substrate band under a film of equal index, diamond at 45 degrees, by exact three-layer
-# formulas with k 0.05. A / A0 = exp(-2 d / dp) keeps within 0.15 % of them, with Harrick's depth of
-# penetration, 2005.2 nm at 1000 cm-1 and in proportion to the wavelength. The ladder of 10 to 110 nm is the
-# range over which Yang et al. (Anal. Chem. 2005; from memory) checked it against electron microscopy.
-DEPTHS = 2.0 * GRID / (2005.2 * 1000.0)
-
-
-@pytest.mark.parametrize(("position", "ratio"), [(1000.0, 0.9519), (1460.0, 0.9305), (2920.0, 0.8658)])
-def test_depths_are_those_of_the_table(position, ratio):
-    assert np.exp(-50.0 * np.interp(position, GRID, DEPTHS)) == pytest.approx(ratio, abs=1.5e-3)
-
-
-@pytest.mark.parametrize("nm", [10.0, 50.0, 110.0])
-def test_attenuation_gives_the_thickness_without_the_coatings_bands(bench, nm):
-    variation = bench.variation
-    basis = nuisance_basis(variation)
-    spectrum = variation.whiten(
-        (variation.spots.mean(axis=0) * np.exp(-nm * variation.reduction.apply(DEPTHS)))[None]
-    )
-    value, low, high = from_attenuation(
-        variation, basis, spectrum, bench.yardstick.shapes, DEPTHS, 0.5, bench.yardstick.widenings[0], 0.05
-    )
-    assert value == pytest.approx(nm, rel=0.01)
-    assert low < value < high
-
-
-def test_attenuation_that_disagrees_is_said(bench):
-    gap = np.exp(-300.0 * DEPTHS)  # an air gap weakens the substrate as a thick coating would
-    bare = reflection_absorbance(mean_substrate(SCENE), contact=SCENE.touch)
-
-    def own(nm):
-        return film_response(SCENE, nm) - bare * np.expm1(-nm * DEPTHS)
-
-    shape = replace(bench.shape, depths=DEPTHS, response=None, own=own)
-    rows = spots(SCENE, np.random.default_rng(20), 3, 5.0)
-    plain = decide(bench, rows, {"c": shape})["c"]
-    assert "attenuation-disagrees" not in codes(plain.reasons)
-    assert plain.attenuation_low_nm < 5.0 < plain.attenuation_high_nm
-    apart = decide(bench, rows + bare * (gap - 1.0), {"c": shape})["c"]
-    assert apart.verdict != PRESENT or "attenuation-disagrees" in codes(apart.reasons)
-
-
 def test_spikes_are_recovered_on_held_out_spots(bench):
     bare = stack(spots(SCENE, np.random.default_rng(21), 5))
     settings = SpikeSettings(multiples=(0.0, 0.5, 1.0, 2.0), splits=3)
@@ -270,29 +216,23 @@ def band(position, amount, masked=False, supports=True):
 
 
 def figures(**changes):
-    base = Figures(
-        5.0,
-        1.0,
-        1.5,
-        14.0,
-        2.7,
-        1e-6,
-        (band(1650, 5.0), band(1540, 5.0)),
-        2,
-        0.5,
-        0.01,
-        (),
-        1.0,
-        {},
-        0.98,
-        5,
-        5,
-    )
+    bands = (band(1650, 5.0), band(1540, 5.0))
+    base = Presence(
+        CANNOT_TELL, (), 5.0, None, None, 1.0, 1.5, 1e-6, 3, 3, evidence=14.0, degrees=10.0, widening=1.0,
+        chi_square=1.0, pattern_p=0.5, band_evidence=bands, confidence=0.95,
+    )  # fmt: skip
     return replace(base, **changes)
 
 
+def ruled(bare=(5, 5), **changes):
+    return judge(figures(**changes), DECISION, PRESENCE, bare)
+
+
 def test_rule_is_present_on_plain_figures():
-    assert judge(figures()).verdict == PRESENT
+    judgement = ruled()
+    assert judgement.verdict == PRESENT
+    assert codes(judgement.reasons) == ["amount-above-critical", "bands-found", "pattern-agrees"]
+    assert judgement.remedies == ()
 
 
 MISFIT = (Misfit(1200.0, 1240.0, 30.0, 1e-9, 0.004),)
@@ -301,32 +241,59 @@ MISFIT = (Misfit(1200.0, 1240.0, 30.0, 1e-9, 0.004),)
 @pytest.mark.parametrize(
     ("changes", "code"),
     [
-        ({"bands": (band(1650, 5.0), band(1540, 5.0, masked=True, supports=False))}, "bands-masked"),
-        ({"bands": ()}, "no-bands"),
-        ({"bands": (band(1650, 5.0), band(1540, 0.1, supports=False))}, "rests-on-one-band"),
-        ({"bands": (band(1650, 0.1, supports=False), band(1540, 0.1, supports=False))}, "no-band-alone"),
+        ({"band_evidence": (band(1650, 5.0), band(1540, 5.0, masked=True, supports=False))}, "bands-masked"),
+        ({"band_evidence": ()}, "no-bands"),
+        ({"band_evidence": (band(1650, 5.0), band(1540, 0.1, supports=False))}, "rests-on-one-band"),
+        (
+            {"band_evidence": (band(1650, 0.1, supports=False), band(1540, 0.1, supports=False))},
+            "no-band-alone",
+        ),
         ({"pattern_p": 0.001}, "pattern-differs"),
-        ({"t": -5.0, "amount": -2.0}, "negative-amount"),
-        ({"misfits": MISFIT, "misfit_growth": 3.0}, "bare-set-differs"),
+        ({"evidence": -5.0, "amount": -2.0}, "negative-amount"),
+        ({"misfits": MISFIT}, "bare-set-differs"),
         ({"separability": {"other": 0.99}}, "inseparable"),
+        ({"evidence": 1.0, "amount": 0.3, "detectable_amount": 0.6}, "not-sensitive"),
     ],
 )
 def test_every_cause_of_cannot_tell_has_its_remedy(changes, code):
-    judgement = judge(figures(**changes))
+    judgement = ruled(**changes)
     assert judgement.verdict == CANNOT_TELL
     assert code in codes(judgement.reasons)
     assert REMEDIES[code] in codes(judgement.remedies)
 
 
 def test_unmistakable_coating_outweighs_a_misfit():
-    judgement = judge(figures(t=100.0, misfits=MISFIT, misfit_growth=3.0))
+    # The misfit's ratio of 30 counts as scatter over 4: 2.7 times the error, and 100 is far above it.
+    judgement = ruled(evidence=100.0, misfits=MISFIT)
     assert judgement.verdict == PRESENT
     assert "unmistakable" in codes(judgement.reasons)
 
 
 def test_below_critical_with_a_misfit_cannot_tell():
-    assert judge(figures(t=1.0, misfits=MISFIT)).verdict == CANNOT_TELL
-    assert judge(figures(t=1.0)).verdict == NOT_SHOWN
+    low = {"evidence": 1.0, "amount": 0.1, "detectable_amount": 0.2}
+    assert ruled(**low, misfits=MISFIT).verdict == CANNOT_TELL
+    assert ruled(**low).verdict == NOT_SHOWN
+
+
+def test_not_shown_needs_that_half_the_neat_spectrum_would_have_been_found():
+    low = {"evidence": 1.0, "amount": 0.1}
+    assert ruled(**low, detectable_amount=PRESENCE.worth).verdict == NOT_SHOWN
+    assert ruled(**low, detectable_amount=1.01 * PRESENCE.worth).verdict == CANNOT_TELL
+    found = ruled(detectable_amount=10.0)  # what is found is found
+    assert found.verdict == PRESENT
+
+
+def test_bands_that_disagree_explain_a_misfit_at_their_place_and_no_other():
+    here = (Misfit(1640.0, 1660.0, 30.0, 1e-9, 0.004),)
+    at_the_band, beside = (ruled(pattern_p=0.001, misfits=m) for m in (here, MISFIT))
+    assert codes(at_the_band.reasons) == ["pattern-differs"]
+    assert codes(beside.reasons) == ["bare-set-differs", "pattern-differs"]
+
+
+def test_few_bare_spots_and_one_bare_specimen_are_said_with_every_verdict():
+    for changes in ({}, {"evidence": 1.0, "amount": 0.1, "detectable_amount": 0.2}, {"pattern_p": 0.001}):
+        assert codes(ruled((4, 1), **changes).reasons)[-2:] == ["few-bare", "one-bare-specimen"]
+        assert not {"few-bare", "one-bare-specimen"} & set(codes(ruled((5, 5), **changes).reasons))
 
 
 def test_rule_needs_at_least_the_joint_limit(bench):

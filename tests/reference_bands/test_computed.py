@@ -49,7 +49,7 @@ def agrees(row, pages):
     """Whether a page has a maximum inside the row's window, given the spacing of its points."""
     for page in pages:
         wavenumbers = absorption(page)[0]
-        spacing = np.median(np.diff(wavenumbers[np.abs(wavenumbers - row.typical) < 60]))
+        spacing = np.median(np.diff(wavenumbers[np.abs(wavenumbers - row.centre) < 60]))
         if any(row.distance(p) <= spacing for p in maxima_of(page).positions):
             return True
     return False
@@ -57,7 +57,7 @@ def agrees(row, pages):
 
 def test_literature_rows_agree_with_the_constants_or_the_reason_is_listed():
     rows = list(literature())
-    off = {(row.material, row.typical) for row, pages in rows if not agrees(row, pages)}
+    off = {(row.material, row.centre) for row, pages in rows if not agrees(row, pages)}
     assert off == set(reasons())
     assert len(rows) >= 95
     assert len(off) <= 0.1 * len(rows)
@@ -66,7 +66,7 @@ def test_literature_rows_agree_with_the_constants_or_the_reason_is_listed():
 def test_the_comparison_can_fail():
     """Rows moved by 40 cm-1 must mostly disagree, or agreement would mean nothing."""
     moved = [
-        (replace(row, low=row.low + 40, typical=row.typical + 40, high=row.high + 40), pages)
+        (replace(row, low=row.low + 40, typical=row.centre + 40, high=row.high + 40), pages)
         for row, pages in literature()
         if row.high - row.low <= 20
     ]
@@ -88,8 +88,8 @@ def test_each_computed_row_is_the_highest_point_around_it(page):
     for row in rows:
         around = (wavenumbers >= row.low - 1) & (wavenumbers <= row.high + 1)
         top = int(np.argmax(np.where(around, signal, -np.inf)))
-        spacing = np.median(np.diff(wavenumbers[np.abs(wavenumbers - row.typical) < 60]))
-        assert abs(wavenumbers[top] - row.typical) <= spacing
+        spacing = np.median(np.diff(wavenumbers[np.abs(wavenumbers - row.centre) < 60]))
+        assert abs(wavenumbers[top] - row.centre) <= spacing
         assert signal[top] >= max(signal[top - 1], signal[top + 1])
     assert rows or page == "TiO2__Kischkat"  # its bands lie below the page's range
 
@@ -99,7 +99,7 @@ def test_strengths_of_the_literature_rank_as_the_constants_do():
     heights = {}
     for row, pages in literature():
         found = maxima_of(pages[0])
-        near = np.abs(found.positions - row.typical) <= 10
+        near = np.abs(found.positions - row.centre) <= 10
         if np.any(near):
             share = found.prominences[near].max() / found.prominences.max()
             heights.setdefault(row.strength, []).append(share)

@@ -53,7 +53,10 @@ def cells(**changed):
             "column 'technique': found 'atr'; expected one of: nothing, ATR, transmission",
         ),
         ({"source": " "}, "column 'source': found ''; expected the key of a source, or a citation"),
-        ({"checked": "yes"}, "column 'checked': found 'yes'; expected one of: read, memory, computed"),
+        (
+            {"checked": "yes"},
+            "column 'checked': found 'yes'; expected one of: read, unidentified, memory, computed",
+        ),
         ({"window": "wide"}, "column 'window': found 'wide'; expected one of: source, ours, memory"),
         ({"material": ""}, "column 'material': found ''; expected the name of a material"),
     ],
@@ -126,7 +129,7 @@ def test_own_table_is_added_with_its_citation_and_the_shipped_rows_stay(tmp_path
     ("cell", "citation"),
     [
         ("A. Nobody; B. Nobody 2024", "A. Nobody; B. Nobody 2024 (read: the user's table)"),
-        ("our laboratory; elzein2004", "our laboratory (read: the user's table); Elzein et al., J. Colloid"),
+        ("our laboratory; elzein2004", "our laboratory (read: the user's table); Elzein, Nasser"),
     ],
 )
 def test_a_source_cell_may_be_a_citation_with_a_semicolon_or_mix_keys(tmp_path, cell, citation):

@@ -40,6 +40,15 @@ def test_the_schema_is_one_and_the_record_fits_it(record: dict[str, Any]) -> Non
         (("samples", "aqueous", "coatings", "gelatin", "presence", "reasons"), []),
         (("samples", "aqueous", "coatings", "gelatin", "chemistry", "verdict"), "present"),
         (("samples", "aqueous", "coatings", "gelatin", "presence", "amount"), "0.02"),
+        (("samples", "aqueous", "layer", "verdict"), "present"),
+        (("samples", "aqueous", "layer", "reasons"), []),
+        (("samples", "aqueous", "layer", "looks_like"), "gelatin"),
+        (("samples", "aqueous", "spot_amounts", "gelatin"), [0.02, "0.03"]),
+        (("samples", "aqueous", "coatings", "gelatin", "judged_share"), -0.1),
+        (("samples", "aqueous", "coatings", "gelatin", "bands", 0, "fate"), "vanished"),
+        (("samples", "aqueous", "coatings", "gelatin", "bands", 0, "ratio"), "1.02"),
+        (("samples", "aqueous", "residues", "acetic acid", "detectable"), "little"),
+        (("samples", "aqueous", "residues", "acetic acid", "hidden"), 2950.0),
         (("inputs", 0, "sha256"), "abc"),
         (("inputs", 0, "faults", 0, "severity"), "fatal"),
     ],
@@ -75,6 +84,29 @@ def test_the_names_of_format_1_are_kept(record: dict[str, Any]) -> None:
     unexplained = [item for each in record["samples"].values() for item in each["unexplained"]]
     assert set(unexplained[0]) >= {"position", "height", "evidence", "candidates"}
     assert set(unexplained[0]["candidates"][0]) >= {"material", "assignment"}
+
+
+def test_the_three_questions_and_every_bands_fate_are_written(record: dict[str, Any]) -> None:
+    sample = record["samples"]["aqueous"]
+    assert sample["layer"] == {
+        "verdict": "shown",
+        "reasons": [plain_data(Reason("layer-shown", {"p_value": 3e-12, "alpha": 0.01}))],
+        "p_value": 3e-12,
+        "looks_like": ["gelatin"],
+    }
+    assert sample["spot_amounts"]["gelatin"] == [s for p in sample["evenness"]["gelatin"] for s in p["spots"]]
+    coating = sample["coatings"]["gelatin"]
+    assert coating["judged_share"] == 0.71
+    assert [band["fate"] for band in coating["bands"]] == [
+        *("hidden", "at its place", "at its place", "not judged"),
+    ]
+    assert [coating["bands"][1][key] for key in ("ratio", "ratio_low", "ratio_high")] == [1.02, 0.91, 1.13]
+    residue = sample["residues"]["acetic acid"]
+    assert (residue["detectable"], residue["hidden"]) == (0.0017, [2950.0])
+    assert record["samples"]["other lot"]["coatings"]["gelatin"]["judged_share"] is None
+    assert {each["layer"]["verdict"] for each in record["samples"].values()} == {
+        *("shown", "not shown", "cannot tell"),
+    }
 
 
 def test_numbers_keep_their_precision_and_text_comes_along(record: dict[str, Any]) -> None:

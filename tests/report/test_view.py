@@ -9,9 +9,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import spectra
-from spectra.findings import CANNOT_TELL, Reason
+from spectra.findings import CANNOT_TELL, Reason, Residue
 from spectra.report.view import Judgement, View, view
-from spectra.report.words import statement as phrases
+from spectra.report.words.cautions import CAUTIONS
 from spectra.report.words.reasons import sentence
 from spectra.report.words.remedies import REMEDIES
 from spectra.verification.result import SampleFinding
@@ -19,17 +19,7 @@ from tests import fakes
 from tests.report.words.test_reasons import SAMPLES
 
 PACKAGE = Path(spectra.__file__).parent
-VIEW_MODULES = {
-    "view.py",
-    "numerals.py",
-    "reasons.py",
-    "remedies.py",
-    "phrases.py",
-    "tables.py",
-    "captions.py",
-    "bandlist.py",
-    "inputtables.py",
-}
+VIEW_MODULES = {"view.py"}
 
 # Words that claim more than infrared can show, or that turn a finding into a mark.
 FORBIDDEN = re.compile(
@@ -98,40 +88,90 @@ def statement_of(sample: SampleFinding) -> str:
 
 def test_the_statement_of_a_present_coating_names_bands_interval_and_scope() -> None:
     text = statement_of(fakes.good_sample())
-    assert "6 spots on 2 coated specimens" in text
-    assert "bare substrate (5 spots on 5 specimens)" in text
-    assert "Of 3 unmasked bands, those at 1655 and 1549 cm-1 were found each by itself (Holm)" in text
-    assert "above its critical value of 0.0046 (neat = 1), one-sided, alpha = 0.01" in text
-    assert "consistent with gelatin and exceed what bare spots show" in text
-    assert (
-        "0.0210 (0.0152 to 0.0268) of the neat spectrum (95 % interval), as a film 31.4 nm (22.0 to 41.0 nm)"
-        in text
-    )
-    assert "above zero in 1 of 2 specimens" in text
-    assert "coverage between them, adhesion, dose and efficacy are not shown" in text
+    for needed in (
+        (
+            "ATR infrared spectra (single reflection; diamond; 45 degrees; 700 to 3550 cm-1, a point each "
+            "2.00 cm-1"
+        ),
+        "6 spots on 2 coated specimens",
+        "bare polycaprolactone (5 spots on 5 specimens)",
+        "2.10 % (1.52 to 2.68 %) of the neat spectra as measured (95 % confidence interval, n = 2 specimens)",
+        "above the decision limit of 0.46 % (one-sided, alpha = 0.01)",
+        "Of 3 bands that can be tested alone, amide I 1655 and amide II 1549 cm-1 were significant",
+        "An even film holding the same amount would be 31.4 nm (22.0 to 41.0 nm) thick",
+        "amide I 1655.40 +/- 0.31 and amide II 1549.40 +/- 0.31 cm-1 (standard errors) lay within +/- 4 cm-1",
+        "Fresnel and Kramers-Kronig",
+        "coverage between them, adhesion, dose and efficacy are not shown",
+    ):
+        assert needed in text, needed
+
+
+def test_the_statement_says_what_was_done_to_which_spectra() -> None:
+    text = statement_of(fakes.good_sample())
+    assert "decided on the spectra as measured" in text
+    assert "served the substrate's own bands and the figures" in text
+    assert "the same for all spectra" not in text
+
+
+def test_no_verdict_is_left_out_of_the_statement() -> None:
+    """Chemistry is said whatever became of presence."""
+    for sample in (
+        fakes.good_sample(),
+        fakes.changed_sample(),
+        fakes.silent_sample(),
+        fakes.doubtful_sample(),
+    ):
+        coating, text = sample.coatings["gelatin"], statement_of(sample)
+        words = {"unchanged": "gelatin unchanged", "changed": "The bands of gelatin are changed"}
+        assert (
+            words.get(coating.chemistry.verdict, "bands of gelatin are unchanged could not be decided")
+            in text
+        )
+        for name in sample.residues:
+            assert name in text.casefold()
+    open_one = replace(fakes.changed_sample().coatings["gelatin"].presence, verdict="cannot tell")
+    assert "are changed" in statement_of(fakes.with_presence(fakes.changed_sample(), open_one))
 
 
 def test_the_statement_of_a_changed_coating_names_the_change() -> None:
     text = statement_of(fakes.changed_sample())
-    assert "shifted by -13.8 cm-1 (-16.1 to -11.5 cm-1)" in text
-    assert "1549 cm-1 was not found" in text
+    assert "Amide I (1655 cm-1) is not where the unchanged material must show it" in text
+    assert "-13.8 cm-1 (-16.1 to -11.5 cm-1)" in text
+    assert "Amide II (1549 cm-1) was not found" in text
 
 
 def test_the_statement_keeps_no_reserve_back() -> None:
     text = statement_of(fakes.changed_sample())
-    assert "No bare spot shows what the sample does at 1700 to 1728 cm-1" in text
-    assert "Not explained: bands at 1713 and 1165 cm-1." in text
-    assert "Residue acetic acid: cannot tell. Only one band, at 1713 cm-1" in text
-    assert "Residue acetic acid: not shown." in statement_of(fakes.good_sample())
+    assert "The model leaves more unexplained at 1700 to 1728 cm-1" in text
+    assert "Bands at 1713 and 1165 cm-1 were not assigned." in text
+    assert (
+        "Acetic acid: cannot tell (no detection limit was determined for it). Only one band is "
+        "significant: the band at 1713" in text
+    )
+    assert "Acetic acid: not shown" in statement_of(fakes.good_sample())
+    assert "not a toxicological statement" in text
     many = replace(fakes.changed_sample(), unexplained_more=7)
-    assert "1713 and 1165 cm-1 and 7 more." in statement_of(many)
+    assert "1713 and 1165 cm-1 and 7 more were not assigned." in statement_of(many)
+
+
+def test_signs_of_a_residue_are_never_called_present() -> None:
+    found = Residue("acetic acid", "present", (Reason("residue-bands", {"positions": (1713.0, 1295.0)}),))
+    sample = replace(fakes.good_sample(), residues={"acetic acid": found})
+    page = view(fakes.verification(sample))
+    assert page.samples[0].residues[0].word == "signs of it"
+    assert "acetic acid: signs of it" in page.overview.rows[0]
+    assert "Acetic acid: signs of it" in page.samples[0].answers[0].statement
+    assert "other causes are not excluded" in page.samples[0].answers[0].statement
 
 
 def test_the_statement_of_an_absent_coating_gives_the_limit_and_no_amount() -> None:
     text = statement_of(fakes.silent_sample())
-    assert "not shown. The detectable amount, found with a probability of 95 %, is 0.0093" in text
+    assert (
+        "was not shown. An amount of 0.93 % of the neat spectra (detection limit) would have been found"
+        in text
+    )
     assert "consistent with" not in text
-    assert "The amount was" not in text
+    assert "even film" not in text
 
 
 def test_the_statement_of_an_undecided_coating_decides_nothing() -> None:
@@ -141,8 +181,40 @@ def test_the_statement_of_an_undecided_coating_decides_nothing() -> None:
     assert "consistent with" not in text
 
 
+def test_no_length_is_negative() -> None:
+    """A mean thickness that is not told from zero is a bound."""
+    odd = fakes.presence("not shown", thickness_nm=-0.048, thickness_low_nm=-0.136, thickness_high_nm=0.039)
+    numbers = dict(
+        view(fakes.verification(fakes.with_presence(fakes.silent_sample(), odd)))
+        .samples[0]
+        .answers[0]
+        .numbers
+    )
+    assert numbers["mean thickness of an even film (95 % confidence interval)"] == "below 0.039 nm"
+    bound = fakes.presence("not shown", thickness_high_nm=0.1)
+    page = view(fakes.verification(fakes.with_presence(fakes.silent_sample(), bound)))
+    assert "below 0.10 nm" in page.overview.rows[0]
+
+
+def test_conditions_say_what_the_study_does_not() -> None:
+    rows = dict(view(fakes.verification()).conditions.rows)
+    assert (rows["technique"], rows["crystal"], rows["angle of incidence"]) == (
+        "ATR",
+        "diamond",
+        "45 degrees",
+    )
+    assert rows["coated aqueous"] == "specimens: 2, spots: 6"
+    assert "resolution" in rows["not in the study, to be added by hand"]
+
+
+def test_other_inputs_make_another_document() -> None:
+    first, other = fakes.verification(), fakes.verification()
+    changed = replace(other, inputs=(replace(other.inputs[0], sha256="0" * 64), *other.inputs[1:]))
+    assert view(first).document == view(other).document != view(changed).document
+
+
 def test_cautions_name_their_standards() -> None:
-    text = " ".join(part for pair in phrases.CAUTIONS for part in pair)
+    text = " ".join(part for pair in CAUTIONS for part in pair)
     for needed in (
         "ISO 10993-1",
         "(EU) No 10/2011",
@@ -156,11 +228,18 @@ def test_cautions_name_their_standards() -> None:
     assert "safety data sheet and licensed practice" in text
 
 
-def test_sources_are_numbered_and_recalled_rows_marked() -> None:
-    page = view(fakes.verification(fakes.good_sample()))
-    cells = [row[-1] for row in page.samples[0].answers[0].tables[0].rows]
-    assert cells == ["[1]", "[1]", "[1], recalled, source not read", "-"]
-    assert page.sources.rows == (("[1]", "invented2026"),)
+def test_sources_are_numbered_and_those_not_read_or_not_known_marked() -> None:
+    sample = fakes.good_sample()
+    coating = sample.coatings["gelatin"]
+    lost = replace(
+        coating.bands[0], checked="unidentified", source="[a passage] (read; source not identified)"
+    )
+    sample = replace(sample, coatings={"gelatin": replace(coating, bands=(lost, *coating.bands[1:]))})
+    page = view(fakes.verification(sample))
+    table = page.samples[0].answers[0].bands
+    assert [row[-1] for row in table.rows] == ["\u2021", "[1]", "[1]\u2020", "-"]
+    assert "do not cite it" in table.note
+    assert page.sources.rows == (("[1]", "invented2026"),)  # what is not known is no source
 
 
 def test_faults_are_listed_once_with_every_spectrum_they_touch() -> None:
@@ -198,9 +277,6 @@ def test_only_the_view_rounds() -> None:
         if path.parent.name not in ("words", "tables") and path.name not in VIEW_MODULES
     ]
     assert len(others) >= 6
-    assert {path.name: lines for path in others if (lines := formats_numbers(path.read_text()))} == {
-        "overlay.py": formats_numbers(
-            (PACKAGE / "report" / "figures" / "overlay.py").read_text()
-        )  # a round scale bar
-    }
+    found = {path.name: len(lines) for path in others if (lines := formats_numbers(path.read_text()))}
+    assert found == {"overlay.py": 1, "key.py": 1}  # scale bars of round height
     assert formats_numbers('x = f"{value:.3f} cm-1"') == [1]  # the guard can fail

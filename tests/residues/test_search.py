@@ -9,7 +9,7 @@ from reference_bands import load
 from spectra.detection.capability import average_sample
 from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT
 from spectra.residues.filter_bank import make_bumps
-from spectra.residues.search import bump_between, search_residual
+from spectra.residues.search import bump_between, search_residual, sought_beside
 from spectra.residues.settings import ResidueSettings
 from spectra.residues.unexplained import explain_bumps
 from spectra.residues.watched import judge_watched
@@ -48,7 +48,8 @@ def searched(rng: np.random.Generator, residue: np.ndarray | float, amount: floa
     curve = variation.reduction.apply(drawn(COATING))
     bank = make_bumps(variation, [curve], settings)
     sample = average_sample(spots(rng, 3, amount * drawn(COATING) + residue), variation)
-    return search_residual(sample.mean, sample.variance, variation, [(amount, curve)], bank, settings)
+    sought = sought_beside(sample.mean, sample.variance, variation, [(amount, curve)], settings)
+    return search_residual(sought, bank)
 
 
 def test_clean_samples_have_hardly_any_finding() -> None:

@@ -1,35 +1,38 @@
-"""The figures: overlay, difference, band positions. Each takes findings and returns a drawing.
-
-``canvas.render`` turns a drawing into a file, ``canvas.inline`` into an element of a page.
-"""
+"""The overlay: bare, coated and neat spectra above each other on one scale, bands named at the neat line."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from spectra.errors import UsageError
-from spectra.findings import PRESENT
 from spectra.report.figures.canvas import (
+    COMPUTED,
     INK,
     SOFT,
     STYLES,
-    TINT,
+    axis_title,
+    beside,
     draw_line,
-    draw_range,
-    label_line,
-    panels,
-    shortened,
-    styled,
+    draw_tint,
+    localised,
+    new_figure,
+    of,
+    spectral_panels,
+    stretches,
+    width_of,
+    within,
+    write,
 )
+from spectra.report.figures.labels import SMALL, fitting, shortened, spread, text_width
+from spectra.report.figures.settings import FigureSettings
 from spectra.report.words.captions import DRAWN, neat_label
-from spectra.report.words.numerals import exact
+from spectra.report.words.numerals import exact, fixed
 from spectra.spectrum import Stack
-from spectra.units import FloatArray
-from spectra.verification.result import SampleFinding
+from spectra.units import FloatArray, Mask
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -38,15 +41,28 @@ if TYPE_CHECKING:
 # From top to foot of the overlay.
 OVERLAY_ROLES = ("neat", "coated", "bare")
 
-RANGE_TINTS = {"bare": "#dcdcdc", "neat": "#f0ddd0", "coated": "#cfe0ec"}
+TINTS = {"bare": "#dedede", "neat": "#f2e0d0", "coated": "#d3dfec"}
+
+LINE = 13.0  # mm of paper for one line
+
+LABELS_HIGH, NAME_HIGH = 7.6, 5.6  # mm for the labels above a neat line, and for its name above them
+
+VISIBLE = 0.15  # mm: a tint thinner than this is not drawn
+
+HEAD = 3.0  # mm above the highest line
+
+FOOT, MARGIN = 11.0, 7.0  # mm below the axis, and at either side
+
+Stacks = Mapping[tuple[str, str], Stack]
 
 
 @dataclass(frozen=True, eq=False)
 class Trace:
-    """One line of an overlay: the mean of a group and the range of its spots, scaled for drawing."""
+    """One line of an overlay: the mean of a group and the scatter of its spots, scaled for drawing."""
 
     words: tuple[str, ...]
     role: str
+    name: str
     stack: Stack
     scale: float
 
@@ -56,12 +72,32 @@ class Trace:
         return self.stack.mean * self.scale
 
     @property
+    def scatter(self) -> FloatArray:
+        """Standard deviation of the spots as drawn, shape (n,); zero for one spot."""
+        rows = self.stack.absorbance * self.scale
+        return np.asarray(rows.std(axis=0, ddof=1) if len(rows) > 1 else np.zeros(rows.shape[1]))
+
+    @property
     def reach(self) -> float:
         """Highest minus lowest value as drawn."""
         return _reach(self.stack) * self.scale
 
 
-def traces(stacks: Mapping[tuple[str, str], Stack]) -> tuple[Trace, ...]:
+@dataclass(frozen=True)
+class BandLabel:
+    """A band to be named: where it stands, cm-1, and what it is called; either may be left out in drawing."""
+
+    position: float
+    assignment: str = ""
+
+    def lines(self, labels: str) -> tuple[str, ...]:
+        """Return the lines of text to draw, from the top."""
+        number = fixed(self.position, 0)
+        both = (self.assignment, number) if self.assignment else (number,)
+        return {"both": both, "assignment": both[:1], "position": (number,), "none": ()}[labels]
+
+
+def traces(stacks: Stacks, samples: Sequence[str] = ()) -> tuple[Trace, ...]:
     """Return the lines of an overlay, neat on top, then the samples, bare at the foot.
 
     A neat spectrum is scaled to the highest of the others, and its label says by how much.
@@ -70,26 +106,45 @@ def traces(stacks: Mapping[tuple[str, str], Stack]) -> tuple[Trace, ...]:
     ----------
     stacks
         By ``(role, group)``, as in :class:`~spectra.verification.result.Stages`.
+    samples
+        Those to draw, in this order; empty for all.
+
+    Raises
+    ------
+    UsageError
+        If a sample is not there.
     """
+    known = [name for role, name in stacks if role == "coated"]
+    for name in samples:
+        if name not in known:
+            raise UsageError(f"no sample {name!r} to draw; there are {', '.join(known)}")
     highest = max((_reach(stack) for (role, _), stack in stacks.items() if role != "neat"), default=None)
-    chosen = [(role, name) for wanted in OVERLAY_ROLES for role, name in stacks if role == wanted]
+    names = {"coated": list(samples or known)}
+    chosen = [
+        (wanted, name)
+        for wanted in OVERLAY_ROLES
+        for name in names.get(wanted, [name for role, name in stacks if role == wanted])
+    ]
     return tuple(_trace(role, name, stacks[role, name], highest) for role, name in chosen)
 
 
 def _trace(role: str, name: str, stack: Stack, highest: float | None) -> Trace:
     if role != "neat":
-        return Trace((DRAWN["bare"] if role == "bare" else name,), role, stack, 1.0)
+        return Trace((DRAWN["bare"] if role == "bare" else name,), role, name, stack, 1.0)
     scale = 1.0 if highest is None else highest / _reach(stack)
-    return Trace((name, neat_label(scale)), role, stack, scale)
+    return Trace((name, neat_label(scale)), role, name, stack, scale)
 
 
 def _reach(stack: Stack) -> float:
     return float(np.ptp(stack.mean[stack.usable])) or 1.0
 
 
-@styled
 def overlay_figure(
-    stacks: Mapping[tuple[str, str], Stack], quantity: str = DRAWN["absorbance"], note: str = ""
+    stacks: Stacks,
+    settings: FigureSettings | None = None,
+    bands: Mapping[str, Sequence[BandLabel]] | None = None,
+    quantity: str = DRAWN["absorbance"],
+    note: str = "",
 ) -> Figure:
     """Draw bare, neat and coated spectra above each other on one scale.
 
@@ -97,6 +152,9 @@ def overlay_figure(
     ----------
     stacks
         By ``(role, group)``, all on one grid; roles other than bare, neat and coated are not drawn.
+    settings : FigureSettings
+    bands
+        By coating: bands to name above its neat line.
     quantity
         What the ordinates are.
     note
@@ -107,99 +165,176 @@ def overlay_figure(
     UsageError
         If there is nothing to draw.
     """
-    lines = traces(stacks)
+    settings = settings or FigureSettings()
+    lines = traces(stacks, settings.samples)
     if not lines:
         raise UsageError("nothing to draw: give at least one bare, neat or coated spectrum")
-    gap = 1.05 * max(line.reach for line in lines)
-    first = lines[0].stack
-    figure, drawn = panels(first.grid, first.usable, 0.8 + 0.75 * len(lines))
-    tops = [_draw_trace(drawn, line, row * gap) for row, line in enumerate(reversed(lines))]
-    drawn[0].set_ylim(-0.2 * gap, max(tops) + (0.4 if note else 0.05) * gap)
-    _scale_bar(drawn[0], gap, quantity)
+    inner = settings.width - 2 * MARGIN
+    head = 3.2 * (note.count("\n") + 1) if note else 0.0
+    height = overlay_height(lines, settings, bands or {}) + FOOT + head
+    figure = new_figure(settings.width, height)
+    place = (MARGIN, FOOT, inner, height - FOOT - head)
+    drawn = draw_overlay(figure, place, lines, settings, bands or {})
+    scale_bar(drawn[0], max(line.reach for line in lines), quantity)
+    axis_title(drawn)
     if note:
-        figure.suptitle(note, x=0.095, y=0.995, ha="left", va="top", fontsize=6.5, color=SOFT)
-    return figure
+        _note(figure, note)
+    return localised(figure, settings.decimal)
 
 
-def _draw_trace(drawn: list[Axes], line: Trace, foot: float) -> float:
-    """Draw one line with its range, its lowest point at ``foot``, and name it; return its highest point."""
+def overlay_height(
+    lines: Sequence[Trace], settings: FigureSettings, bands: Mapping[str, Sequence[BandLabel]]
+) -> float:
+    """Return how high the panel of an overlay is, mm: one height a line, and the labels of neat lines."""
+    named = sum(bool(bands.get(line.name)) for line in lines if line.role == "neat")
+    labels = named * (LABELS_HIGH + NAME_HIGH) if settings.labels != "none" else 0.0
+    return LINE * (1.0 + max(settings.offset, 0.15) / 1.05 * (len(lines) - 1)) + labels + HEAD
+
+
+def draw_overlay(
+    figure: Figure,
+    place: tuple[float, float, float, float],
+    lines: Sequence[Trace],
+    settings: FigureSettings,
+    bands: Mapping[str, Sequence[BandLabel]],
+) -> list[Axes]:
+    """Draw the lines into ``place`` (left, bottom, width, height in mm) and return its panels."""
+    first = lines[0].stack
+    parts = stretches(first.grid, first.usable, settings.region)
+    drawn = spectral_panels(figure, place, parts, even=bool(settings.region))
+    unit = max(line.reach for line in lines) / LINE  # absorbance of one mm
+    foot = 0.0
+    for line in reversed(lines):
+        labels = [label for label in bands.get(line.name, ()) if _inside(label, parts)]
+        labelled = line.role == "neat" and bool(labels) and settings.labels != "none"
+        _draw_trace(drawn, line, foot, unit, labelled)
+        if labelled:
+            _name_bands(drawn, line, labels, foot, (unit, settings.labels))
+            foot += (LABELS_HIGH + NAME_HIGH) * unit
+        foot += settings.offset * LINE * unit
+    for axes in drawn:
+        axes.set_ylim(-1.6 * unit, (place[3] - 1.6) * unit)
+    return drawn
+
+
+def _inside(label: BandLabel, parts: Sequence[tuple[float, float]]) -> bool:
+    return any(low <= label.position <= high for low, high in parts)
+
+
+def _draw_trace(drawn: Sequence[Axes], line: Trace, foot: float, unit: float, labelled: bool) -> None:
+    """Draw one line with its scatter, its lowest point at ``foot``; name it unless its bands are."""
     grid, usable = line.stack.grid, line.stack.usable
-    shift = foot - float(line.mean[usable].min())
-    rows = line.stack.absorbance * line.scale + shift
+    shift = foot - float(line.mean[usable & _covered(drawn, grid)].min())
+    mean, scatter = line.mean + shift, line.scatter
     for axes in drawn:
-        draw_range(axes, grid, rows.min(axis=0), rows.max(axis=0), RANGE_TINTS[line.role])
-        draw_line(axes, grid, line.mean + shift, line.role)
-    label_line(drawn[-1], float(np.median(line.mean[usable])) + shift, line.words, line.role)
-    return float(rows[:, usable].max())
+        if scatter[within(axes, grid)].max(initial=0.0) > VISIBLE * unit:
+            draw_tint(axes, grid, mean - scatter, mean + scatter, TINTS[line.role])
+        draw_line(axes, grid, mean, line.role)
+    if not labelled:
+        _name_line(drawn[0], line, mean, unit)
 
 
-def _scale_bar(axes: Axes, gap: float, quantity: str) -> None:
-    """Draw a bar of round height: the lines are shifted, so only differences of height mean anything."""
-    size = float(f"{gap / 3:.0e}")
-    at = axes.get_yaxis_transform()
-    axes.plot([-0.04, -0.04], [0, size], color=INK, linewidth=1.2, transform=at, clip_on=False)
-    text = f"{quantity} {exact(size)}"
-    axes.text(-0.07, 0, text, transform=at, ha="right", va="bottom", rotation=90, fontsize=7)
+def _covered(drawn: Sequence[Axes], grid: FloatArray) -> Mask:
+    """Tell which points the panels show."""
+    limits = [sorted(axes.get_xlim()) for axes in drawn]
+    return np.asarray(np.any([(grid >= low) & (grid <= high) for low, high in limits], axis=0))
 
 
-@styled
-def difference_figure(sample: SampleFinding, bare: Stack, neat: Mapping[str, Stack]) -> Figure:
-    """Draw coated minus fitted bare over the scatter of the bare spots, with the coating's share in it.
-
-    Parameters
-    ----------
-    sample
-        Its ``difference`` is on the grid of ``bare``.
-    bare
-        Levelled bare spots; their distance from their mean is the tint.
-    neat
-        Levelled neat spectra by coating, drawn times the amount where nothing better is known.
-    """
-    figure, drawn = panels(bare.grid, bare.usable, 2.3)
-    scatter = bare.absorbance - bare.mean
-    for axes in drawn:
-        draw_range(axes, bare.grid, scatter.min(axis=0), scatter.max(axis=0), TINT)
-        axes.axhline(0.0, color=SOFT, linewidth=0.5)
-        draw_line(axes, bare.grid, sample.difference, "coated")
-        for share in _shares(sample, neat):
-            draw_line(axes, bare.grid, share, "neat")
-        _mark_bands(axes, sample)
-    shown = np.vstack([sample.difference, scatter, *_shares(sample, neat)])[:, bare.usable]
-    low, high = float(np.nanmin(shown)), float(np.nanmax(shown))
-    drawn[0].set_ylim(low - 0.1 * (high - low), high + 0.22 * (high - low))
-    figure.text(0.006, 0.55, DRAWN["difference"], rotation=90, ha="left", va="center")
-    drawn[0].spines["left"].set_visible(True)
-    drawn[0].tick_params(axis="y", left=True, labelleft=True)
-    _label_difference(drawn[-1], sample)
-    return figure
-
-
-def _shares(sample: SampleFinding, neat: Mapping[str, Stack]) -> list[FloatArray]:
-    """Return what each present coating contributes: as expected, else its neat spectrum times the amount."""
-    found = {name: finding.presence for name, finding in sample.coatings.items()}
-    return [
-        sample.expected[name] if name in sample.expected else presence.amount * neat[name].mean
-        for name, presence in found.items()
-        if presence.verdict == PRESENT and presence.amount is not None
-    ]
-
-
-def _mark_bands(axes: Axes, sample: SampleFinding) -> None:
-    """Mark detected coating bands and unexplained bands above the line."""
-    detected = [band for finding in sample.coatings.values() for band in finding.bands if band.detected]
-    marks = [(band.expected_position, "v", STYLES["neat"]["color"]) for band in detected]
-    marks += [(band.position, "x", INK) for band in sample.unexplained]
+def _name_line(axes: Axes, line: Trace, mean: FloatArray, unit: float) -> None:
+    """Write the name of a line at its left end, above whatever it does there."""
+    room = width_of(axes)
+    text = shortened(", ".join(line.words), max(room - 1.0, 40.0))
     high, low = axes.get_xlim()
-    for position, sign, colour in marks:
-        if low <= position <= high:
-            axes.plot([position], [0.96], sign, color=colour, ms=4, transform=axes.get_xaxis_transform())
+    end = high - (high - low) * min(1.0, (text_width(text) + 1.0) / room)
+    near = line.stack.usable & (line.stack.grid >= end) & (line.stack.grid <= high)
+    top = float(mean[near].max()) if near.any() else float(mean[line.stack.usable].min())
+    _write_name(axes, line, text, top + 0.9 * unit)
 
 
-def _label_difference(axes: Axes, sample: SampleFinding) -> None:
-    """Name the lines at the right; they lie on each other, so the names stand above one another."""
-    present = any(finding.presence.verdict == PRESENT for finding in sample.coatings.values())
-    names = [("coated", shortened(sample.name)), *([("neat", DRAWN["share"])] if present else [])]
-    names.append(("bare", DRAWN["scatter"]))
-    for row, (role, name) in enumerate(names):
-        colour = STYLES[role]["color"]
-        axes.text(1.03, 0.9 - 0.13 * row, name, transform=axes.transAxes, color=colour, va="top")
+def _write_name(axes: Axes, line: Trace, text: str, height: float) -> None:
+    write(axes, axes.get_xlim()[0], height, text, ha="left", color=STYLES[line.role]["color"])
+
+
+def _name_bands(
+    drawn: Sequence[Axes], line: Trace, labels: Sequence[BandLabel], foot: float, look: tuple[float, str]
+) -> None:
+    """Write labels above a neat line, the first ones as far as they fit, each with a leader to its band."""
+    unit, which = look
+    end = _across(drawn, min(drawn[-1].get_xlim()))
+    sizes = {label: max(text_width(word, SMALL) for word in label.lines(which)) for label in labels}
+    kept = labels[: fitting(list(sizes.values()), 0.85 * end)]
+    placed = sorted(kept, key=lambda label: -label.position)
+    wanted = [_across(drawn, label.position) for label in placed]
+    centres = spread(wanted, [sizes[label] for label in placed], 0.0, end)
+    base = foot + (LINE + 2.2) * unit
+    for label, centre in zip(placed, centres, strict=True):
+        _band_label(drawn, (label, label.lines(which)), centre, base, (line, foot, unit))
+    _write_name(drawn[0], line, shortened(", ".join(line.words), end), base + (LABELS_HIGH - 0.6) * unit)
+
+
+def _band_label(
+    drawn: Sequence[Axes],
+    label: tuple[BandLabel, tuple[str, ...]],
+    centre: float,
+    base: float,
+    at: tuple[Trace, float, float],
+) -> None:
+    """Write one label and its leader; ``centre`` in mm from the left end of the panels."""
+    (band, words), (line, foot, unit) = label, at
+    shown = line.stack.usable & _covered(drawn, line.stack.grid)
+    height = (
+        float(np.interp(band.position, line.stack.grid, line.mean)) - float(line.mean[shown].min()) + foot
+    )
+    axes, place = _at(drawn, centre)
+    for row, word in enumerate(reversed(words)):
+        write(axes, place, base + row * 2.9 * unit, word, fontsize=SMALL, color=COMPUTED, clip_on=False)
+    start = _at(drawn, _across(drawn, band.position))[1]
+    home = _at(drawn, _across(drawn, band.position))[0]
+    style: dict[str, Any] = {"color": SOFT, "lw": 0.4, "ls": "-", "clip_on": False, "zorder": 0.5}
+    home.plot([start, start], [height + 0.5 * unit, base - 1.4 * unit], **style)
+    if axes is home:
+        home.plot([start, place], [base - 1.4 * unit, base - 0.5 * unit], **style)
+
+
+def _across(drawn: Sequence[Axes], wavenumber: float) -> float:
+    """Return how far from the left end of the first panel a wavenumber stands, mm."""
+    wide = of(drawn[0]).get_size_inches()[0] * 25.4
+    start = drawn[0].get_position().x0
+    for axes in drawn:
+        low, high = sorted(axes.get_xlim())
+        if low <= wavenumber <= high:
+            box = axes.get_position()
+            return float((box.x0 - start + (high - wavenumber) / (high - low) * box.width) * wide)
+    raise ValueError(f"{wavenumber} cm-1 is in no panel")
+
+
+def _at(drawn: Sequence[Axes], across: float) -> tuple[Axes, float]:
+    """Return the panel and the wavenumber (it may lie outside) at a distance from the left end, mm."""
+    wide = of(drawn[0]).get_size_inches()[0] * 25.4
+    start = drawn[0].get_position().x0 * wide
+    boxes = [axes.get_position() for axes in drawn]
+    number = max((i for i, box in enumerate(boxes) if box.x0 * wide - start <= across + 1e-9), default=0)
+    axes, box = drawn[number], boxes[number]
+    high, low = axes.get_xlim()
+    return axes, float(high - (across - (box.x0 * wide - start)) / (box.width * wide) * (high - low))
+
+
+def scale_bar(axes: Axes, highest: float, quantity: str) -> None:
+    """Draw a bar of round height: the lines are shifted, so only differences of height mean anything."""
+    size = float(f"{highest / 3:.0e}")  # one digit
+    bar: dict[str, Any] = {"color": INK, "lw": 1.2, "ls": "-", "clip_on": False, "solid_capstyle": "butt"}
+    axes.plot([0.0, 0.0], [0.0, size], transform=beside(axes, -2.2), **bar)
+    words = f"{exact(size)} {quantity}".strip()
+    at = {"transform": beside(axes, -3.2), "rotation": 90.0, "va": "bottom", "ha": "right"}
+    write(axes, 0.0, 0.0, words, fontsize=SMALL, **at)
+
+
+def _note(figure: Figure, note: str) -> None:
+    high = figure.get_size_inches()[1] * 25.4
+    wide = figure.get_size_inches()[0] * 25.4
+    for number, line in enumerate(note.split("\n")):
+        figure.text(
+            MARGIN / wide, 1.0 - (2.4 + 3.2 * number) / high, shortened(line, wide - 2 * MARGIN, SMALL),
+            family="DejaVu Sans", fontsize=SMALL, color=SOFT, ha="left", va="center", usetex=False,
+            parse_math=False,
+        )  # fmt: skip

@@ -1,31 +1,56 @@
-"""The small figure of each coating band: found against expected position, with margin and interval."""
+"""The small figure of each coating band: found against expected position, with margin and interval.
+
+Measured and computed curves share one scale, so that a window without a band shows noise beside what was
+expected, and not noise blown up.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from spectra.findings import BandFinding
-from spectra.report.figures.canvas import INK, SOFT, STYLES, TINT, new_figure, styled
+from spectra.report.figures.canvas import (
+    INK,
+    MEASURED,
+    SOFT,
+    STYLES,
+    TINT,
+    add_panel,
+    localised,
+    new_figure,
+    write,
+)
+from spectra.report.figures.key import scatter_of, short_assignment
+from spectra.report.figures.labels import SMALL, shortened
+from spectra.report.figures.settings import FigureSettings
 from spectra.report.words.captions import band_heading
+from spectra.report.words.numerals import fixed
 from spectra.spectrum import Stack
-from spectra.units import FloatArray
+from spectra.units import FloatArray, Mask
 from spectra.verification.result import CoatingFinding, SampleFinding
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-BANDS_IN_A_ROW = 4
+WINDOW = 42.0  # mm, the least width of one window
 
-ROW_HEIGHT = 2.2  # a window with its head and axis; curves are one high
+ROW_HEIGHT = 2.35  # a window with its head and axis; curves are one high
+
+MM_HIGH = 16.0  # mm of paper for a height of one
+
+MARGIN_TINT = "#ececec"
 
 
-@styled
 def position_figure(
-    sample: SampleFinding, coating: CoatingFinding, bare: Stack, neat: Stack
+    sample: SampleFinding,
+    coating: CoatingFinding,
+    bare: Stack,
+    expected: FloatArray,
+    settings: FigureSettings | None = None,
 ) -> Figure | None:
     """Draw each unmasked band by itself: found against expected position, with margin and interval.
 
@@ -33,33 +58,33 @@ def position_figure(
     ----------
     sample, coating
         ``coating`` is one of ``sample.coatings``.
-    bare, neat
-        Levelled, on one grid.
+    bare
+        Bare spots on the grid of ``sample.difference``, for their scatter.
+    expected : ndarray, shape (n,)
+        What the amount found should contribute: the computed film where there is one.
+    settings : FigureSettings, optional
 
     Returns
     -------
     Figure or None
         None where every band is masked.
     """
+    settings = settings or FigureSettings()
     bands = [band for band in coating.bands if not band.masked]
     if not bands:
         return None
-    rows = -(-len(bands) // BANDS_IN_A_ROW)
-    figure = new_figure(1.5 * rows)
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))  # one for all: each of its own would take most of the time
-    axes.set_axis_off()
-    axes.set_xlim(0.0, BANDS_IN_A_ROW)
-    axes.set_ylim(-ROW_HEIGHT * (rows - 1) - 0.5, 1.7)
+    columns = max(1, min(len(bands), int(settings.width // WINDOW)))
+    rows = -(-len(bands) // columns)
+    high = ROW_HEIGHT * rows
+    figure = new_figure(settings.width, MM_HIGH * high)
+    axes = add_panel(figure, 0.0, 0.0, settings.width, MM_HIGH * high)
+    axes.set_xlim(0.0, max(columns, int(settings.width // WINDOW)))
+    axes.set_ylim(-ROW_HEIGHT * (rows - 1) - 0.5, ROW_HEIGHT - 0.5)
     for number, band in enumerate(bands):
-        row, column = divmod(number, BANDS_IN_A_ROW)
+        row, column = divmod(number, columns)
         window = Window(band, column, -ROW_HEIGHT * row)
-        _draw_band(axes, window, ((neat, "neat"), (replaced(bare, sample.difference), "coated")))
-    return figure
-
-
-def replaced(stack: Stack, row: FloatArray) -> Stack:
-    """Return one row in place of the spots of ``stack``, gaps allowed where nothing is used."""
-    return stack.take([0]).with_absorbance(np.where(stack.usable, row, 0.0)[None, :])
+        _draw_band(axes, window, bare, (sample.difference, expected))
+    return localised(figure, settings.decimal)
 
 
 @dataclass(frozen=True)
@@ -91,26 +116,42 @@ class Window:
         return np.asarray(self.column + 0.5 + 0.42 * part)
 
 
-def _draw_band(axes: Axes, window: Window, curves: tuple[tuple[Stack, str], ...]) -> None:
+def _draw_band(axes: Axes, window: Window, bare: Stack, curves: tuple[FloatArray, FloatArray]) -> None:
     """Draw one window with its head, margin, curves, found position and axis."""
     band, base = window.band, window.base
     centre = band.expected_position
     edges = window.across(np.array([centre + band.margin, centre - band.margin]))
-    axes.fill_betweenx([base, base + 1.35], *edges, color=TINT, linewidth=0)
-    axes.vlines(window.across(centre), base, base + 1.35, color=SOFT, linewidth=0.8, linestyle=(0, (4, 1.5)))
-    for stack, role in curves:
-        near = stack.usable & (np.abs(stack.grid - centre) < window.half)
-        axes.plot(window.across(stack.grid[near]), base + _to_unit(stack.mean[near]), **STYLES[role])
+    axes.fill_betweenx([base, base + 1.3], *edges, facecolor=MARGIN_TINT, edgecolor="none", linewidth=0)
+    axes.plot([window.across(centre)] * 2, [base, base + 1.3], color=SOFT, lw=0.6, ls=(0, (4, 1.5)))
+    near = bare.usable & (np.abs(bare.grid - centre) < window.half)
+    if near.any():
+        _draw_curves(axes, window, near, (bare.grid, scatter_of(bare), *curves))
     if band.found_position is not None:
         _draw_interval(axes, window, band.found_position)
-    axes.text(window.column + 0.5, base + 1.42, band_heading(band), ha="center", va="bottom")
+    room = 0.84 * WINDOW
+    head, place = shortened(short_assignment(band.assignment), room), band_heading(band)
+    write(axes, window.column + 0.5, base + 1.57, head)
+    write(axes, window.column + 0.5, base + 1.37, place, fontsize=SMALL)
     _draw_axis(axes, window)
+
+
+def _draw_curves(axes: Axes, window: Window, near: Mask, curves: tuple[FloatArray, ...]) -> None:
+    """Draw scatter of bare, measured and computed on one scale, each from its own lowest point."""
+    grid, scatter, measured, computed = (curve[near] for curve in curves)
+    shapes = [values - np.nanmin(values) for values in (measured, computed)]
+    unit = max(*(float(np.nanmax(shape)) for shape in shapes), 4.0 * float(scatter.max()), 1e-12)
+    across, foot = window.across(grid), window.base
+    low, high = (shapes[0] - scatter) / unit, (shapes[0] + scatter) / unit
+    axes.fill_between(across, foot + np.clip(low, 0.0, 1.25), foot + np.clip(high, 0.0, 1.25), facecolor=TINT,
+                      edgecolor="none", linewidth=0)  # fmt: skip
+    for shape, role in ((shapes[1], "computed"), (shapes[0], "coated")):
+        axes.plot(across, foot + shape / unit, **STYLES[role])
 
 
 def _draw_interval(axes: Axes, window: Window, found: float) -> None:
     """Draw the found position with the interval of its shift above the curves."""
     band, height = window.band, window.base + 1.18
-    style = {"color": STYLES["coated"]["color"], "linewidth": 1.4}
+    style: dict[str, Any] = {"color": MEASURED, "linewidth": 1.2}
     if band.shift_low is not None and band.shift_high is not None:
         ends = band.expected_position + np.array([band.shift_low, band.shift_high])
         axes.plot(window.across(ends), [height, height], "|-", markersize=5, **style)
@@ -118,18 +159,14 @@ def _draw_interval(axes: Axes, window: Window, found: float) -> None:
 
 
 def _draw_axis(axes: Axes, window: Window) -> None:
-    """Draw the window's foot with three wavenumbers on it."""
+    """Draw the window's foot with three or four round wavenumbers on it."""
     base = window.base - 0.06
-    axes.hlines(base, window.column + 0.08, window.column + 0.92, color=INK, linewidth=0.6)
-    for part in (0.7, 0.0, -0.7):
-        number = round(window.band.expected_position + part * window.half)
-        at = window.across(float(number))
-        axes.vlines(at, base - 0.06, base, color=INK, linewidth=0.6)
-        axes.text(float(at), base - 0.1, str(number), ha="center", va="top", fontsize=7)
-
-
-def _to_unit(values: FloatArray) -> FloatArray:
-    """Scale to 0..1 within the window, so that shapes and places can be compared."""
-    if values.size == 0:
-        return values
-    return np.asarray((values - values.min()) / (np.ptp(values) or 1.0))
+    left, right = window.column + 0.08, window.column + 0.92
+    axes.plot([left, right], [base, base], color=INK, lw=0.6, ls="-")
+    low = window.band.expected_position - window.half
+    high = window.band.expected_position + window.half
+    step = next(step for step in (10.0, 20.0, 50.0, 100.0, 200.0, 500.0) if (high - low) / step <= 4.0)
+    for number in np.arange(np.ceil(low / step) * step, high, step):
+        at = float(window.across(float(number)))
+        axes.plot([at, at], [base - 0.06, base], color=INK, lw=0.6, ls="-")
+        write(axes, at, base - 0.1, fixed(float(number), 0), va="top", fontsize=SMALL)

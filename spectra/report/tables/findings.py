@@ -7,27 +7,33 @@ from dataclasses import dataclass
 
 from spectra.findings import NOT_SHOWN, BandFinding, Candidate, PossibleCause, Presence, Unexplained
 from spectra.report.words.numerals import (
+    MISSING,
+    chemical,
     counted,
     exact,
     plain,
     position,
     probability,
+    share,
     span,
     wavenumber,
     wavenumbers,
     with_error,
     with_interval,
 )
+from spectra.report.words.statement import RESIDUE_WORDS, amount, has_thickness, thickness
 from spectra.verification.result import CoatingFinding, SampleFinding, Verification
 
-# Marks a fact of the band tables that was written down without the source at hand.
-RECALLED = "recalled, source not read"
+# Marks a number of the band tables that was written down without the source at hand, and one that was read
+# in a passage whose publication is not known. Such a row is never printed as a citation.
+RECALLED, UNIDENTIFIED = "\N{DAGGER}", "\N{DOUBLE DAGGER}"
+
+MARKS_NOTE = (
+    f"{RECALLED} recalled, the source was not read: check it before you cite it. {UNIDENTIFIED} read in a "
+    "passage whose publication is not known: do not cite it."
+)
 
 MISSING_BAND = "not found"
-
-PLACE_HEAD = ("reference, cm-1", "expected, cm-1", "found, cm-1", "shift, cm-1", "margin, cm-1")
-
-VERDICT_HEAD = ("position", "assignment", "source")
 
 
 @dataclass(frozen=True)
@@ -43,32 +49,86 @@ class Table:
 
 def overview_table(verification: Verification) -> Table:
     """Return every verdict in one line a coating; residues that are not shown are left to the sample."""
+    samples = verification.samples.values()
+    layers = any(sample.layer is not None for sample in samples)
     rows = tuple(
         (
             sample.name,
             coating.name,
+            *((_layer(sample),) if layers else ()),
             coating.presence.verdict,
+            MISSING if coating.presence.amount is None else amount(coating.presence),
+            thickness(coating.presence) if has_thickness(coating.presence) else MISSING,
             coating.chemistry.verdict,
             sample.substrate.chemistry.verdict,
-            "\n".join(f"{r.name}: {r.verdict}" for r in sample.residues.values() if r.verdict != NOT_SHOWN)
-            or ("none shown" if sample.residues else "none looked for"),
+            _residues(sample),
+            f"{coating.presence.specimens} ({coating.presence.spots})",
         )
-        for sample in verification.samples.values()
+        for sample in samples
         for coating in sample.coatings.values()
     )
-    head = ("sample", "coating", "coating is", "its chemistry is", "substrate chemistry is", "residues")
-    return Table("", head, rows)
+    head = (
+        "sample", "coating", *(("layer",) if layers else ()), "the coating is", "amount, % of neat",
+        "mean thickness", "its band positions are", "substrate bands are", "residues", "specimens (spots)",
+    )  # fmt: skip
+    note = (
+        "In brackets: confidence intervals. Amount and thickness are defined below the measuring conditions."
+    )
+    return Table("All samples", head, rows, "", note)
+
+
+def _layer(sample: SampleFinding) -> str:
+    return MISSING if sample.layer is None else sample.layer.verdict
+
+
+def _residues(sample: SampleFinding) -> str:
+    """Residues that are not simply not shown, one a line."""
+    said = [
+        f"{name}: {RESIDUE_WORDS[residue.verdict]}"
+        for name, residue in sample.residues.items()
+        if residue.verdict != NOT_SHOWN
+    ]
+    return "\n".join(said) or ("none shown" if sample.residues else "none looked for")
 
 
 def band_table(title: str, bands: Sequence[BandFinding], numbers: Mapping[str, int]) -> Table:
-    """Return the classical band table: where each band should be, where it was found, and what it is."""
-    head = (*PLACE_HEAD, "height", "critical height", "p (Holm)", "seen", *VERDICT_HEAD)
-    rows = tuple((*_place(band), *_strength(band), *_verdict(band, numbers)) for band in bands)
+    """Return where each band should be, where it was found, how strong it is, and what became of it."""
+    fates = any(band.ratio is not None for band in bands)
+    head = (
+        "band", "neat, cm-1", "expected, cm-1", "found, cm-1", "shift, cm-1", "margin, cm-1", "height",
+        *(("height against expected",) if fates else ()), "p (Holm)", "fate" if fates else "position",
+        "source",
+    )  # fmt: skip
+    rows = tuple(_band_row(band, numbers, fates) for band in bands)
     note = (
-        "Heights are absorbance after baseline and normalisation. +/- is a standard error. Seen: above the "
-        "critical height and of the expected shape."
+        "Neat: in the neat spectrum; expected: where it must stand in this film and geometry if nothing "
+        "changed. Heights are absorbance above the baseline; +/- is a standard error; in brackets: the "
+        "interval of the shift."
     )
-    return Table(title, head, rows, "No band was looked for.", note + _optics(bands))
+    return Table(title, head, rows, "No band was looked for.", note + _optics(bands) + _marks(bands))
+
+
+def _band_row(band: BandFinding, numbers: Mapping[str, int], fates: bool) -> tuple[str, ...]:
+    """Return one band, its assignment first."""
+    hidden = "hidden by the substrate"
+    height = plain(band.found_height) if band.detected else f"{plain(band.found_height)}, not significant"
+    ratio = (_ratio(band),) if fates else ()
+    fate = band.fate if fates else (hidden if band.masked else band.verdict)
+    p_value = "-" if band.masked else probability(band.p_adjusted)
+    name = chemical(band.assignment) or "none in the tables"
+    return (name, *_place(band), height, *ratio, p_value, fate, _sourced(band, numbers))
+
+
+def _ratio(band: BandFinding) -> str:
+    """Height against the one expected of this amount, where it was measured."""
+    if band.ratio is None:
+        return "-"
+    return with_interval(band.ratio, band.ratio_low, band.ratio_high)
+
+
+def _marks(bands: Iterable[BandFinding | Candidate | PossibleCause]) -> str:
+    """Explain the marks where one stands in the table."""
+    return f" {MARKS_NOTE}" if any(band.checked in ("memory", "unidentified") for band in bands) else ""
 
 
 def joint_table(coating: CoatingFinding) -> Table:
@@ -77,35 +137,56 @@ def joint_table(coating: CoatingFinding) -> Table:
         (
             wavenumber(band.position),
             span(band.low, band.high),
-            with_error(band.amount, band.error),
-            plain(band.critical_amount, 2),
+            with_error(100.0 * band.amount, 100.0 * band.error),
+            plain(100.0 * band.critical_amount, 2),
             "-" if band.masked else probability(band.p_adjusted),
-            "masked" if band.masked else "yes" if band.supports else "no",
+            "hidden" if band.masked else "yes" if band.supports else "no",
         )
         for band in coating.presence.band_evidence
     )
-    head = ("band", "fitted on", "amount, neat = 1", "critical, neat = 1", "p (Holm)", "found by itself")
-    return Table(f"Joint fit of {coating.name}", head, rows, "", _quality(coating.presence) if rows else "")
+    head = ("band", "fitted on", "amount, %", "decision limit, %", "p (Holm)", "significant by itself")
+    return Table(
+        f"Each band of {coating.name} by itself", head, rows, "", _quality(coating.presence) if rows else ""
+    )
 
 
 def _quality(presence: Presence) -> str:
     """Say how good the joint fit is, and how far its errors were widened."""
     known = (
-        ("t of the joint amount", presence.evidence),
-        ("degrees of freedom", presence.degrees),
-        ("left-out bare spots, in units of the model's error", presence.widening),
-        ("squared residual per point, in units of bare scatter", presence.chi_square),
-        ("p of the bands' pattern", presence.pattern_p),
+        ("Student's t of the amount", plain(presence.evidence)),
+        ("degrees of freedom", plain(presence.degrees)),
+        ("scatter of left-out bare spots against the model's error", plain(presence.widening)),
+        ("squared residual per point against bare scatter", plain(presence.chi_square)),
+        ("p of the test of the pattern", probability(presence.pattern_p)),
     )
-    said = "; ".join(f"{name}: {plain(value)}" for name, value in known if value is not None)
-    return f"+/- is the standard error that bare spots leave; scatter between specimens comes on top. {said}"
+    said = "; ".join(f"{name}: {value}" for name, value in known if value != MISSING)
+    return f"+/- is the standard error that bare spots leave; scatter between specimens comes on top. {said}."
 
 
 def substrate_table(bands: Iterable[BandFinding], numbers: Mapping[str, int]) -> Table:
     """Return the positions of the substrate's own bands; that they are there is not in question."""
-    rows = tuple((*_place(band), *_verdict(band, numbers)) for band in bands)
-    title, head = "Substrate bands, coated against bare", (*PLACE_HEAD, *VERDICT_HEAD)
-    return Table(title, head, rows, "No band was looked for.", "+/- is a standard error.")
+    listed_bands = list(bands)
+    rows = tuple(
+        (
+            chemical(band.assignment) or "none in the tables",
+            *_place(band),
+            band.verdict,
+            _sourced(band, numbers),
+        )
+        for band in listed_bands
+    )
+    head = (
+        "band",
+        "bare, cm-1",
+        "expected, cm-1",
+        "found, cm-1",
+        "shift, cm-1",
+        "margin, cm-1",
+        "position",
+        "source",
+    )
+    note = f"+/- is a standard error.{_marks(listed_bands)}"
+    return Table("Substrate bands, coated against bare", head, rows, "No band was looked for.", note)
 
 
 def _optics(bands: Sequence[BandFinding]) -> str:
@@ -131,30 +212,17 @@ def _place(band: BandFinding) -> tuple[str, ...]:
     )
 
 
-def _strength(band: BandFinding) -> tuple[str, ...]:
-    """How strong a band is, and whether that is enough."""
-    return (
-        plain(band.found_height),
-        plain(band.critical_height, 2),
-        "-" if band.masked else probability(band.p_adjusted),
-        "masked" if band.masked else "yes" if band.detected else "no",
-    )
-
-
-def _verdict(band: BandFinding, numbers: Mapping[str, int]) -> tuple[str, ...]:
-    """Whether a band stayed in its place, and what it is."""
-    return band.verdict, band.assignment or "none in the tables", _sourced(band, numbers)
-
-
 def number_sources(verification: Verification) -> dict[str, int]:
     """Return the number of every source of an assignment or candidate, in the order of the report."""
     numbers: dict[str, int] = {}
     for sample in verification.samples.values():
         bands = [band for coating in sample.coatings.values() for band in coating.bands]
-        candidates = [item.source for band in sample.unexplained for item in band.candidates]
-        causes = [cause.source for coating in sample.coatings.values() for cause in coating.causes]
-        cited = [band.source for band in (*bands, *sample.substrate.bands)]
-        for source in (*cited, *causes, *candidates):
+        candidates = [item for band in sample.unexplained for item in band.candidates]
+        causes = [cause for coating in sample.coatings.values() for cause in coating.causes]
+        causes += sample.substrate.causes
+        cited: list[BandFinding | Candidate | PossibleCause] = [*bands, *sample.substrate.bands, *causes]
+        for item in (*cited, *candidates):
+            source = item.source if item.checked != "unidentified" else ""
             if source:
                 numbers.setdefault(source, len(numbers) + 1)
     return numbers
@@ -167,11 +235,12 @@ def source_table(numbers: Mapping[str, int]) -> Table:
 
 
 def _sourced(item: BandFinding | Candidate | PossibleCause, numbers: Mapping[str, int]) -> str:
-    """Return the source's number, marked where the row was written from memory."""
+    """Return the source's number, marked where it was not read; a source that is not known has no number."""
+    if item.checked == "unidentified":
+        return UNIDENTIFIED
     if not item.source:
         return "-"
-    mark = f", {RECALLED}" if item.checked == "memory" else ""
-    return f"[{numbers[item.source]}]{mark}"
+    return f"[{numbers[item.source]}]{RECALLED if item.checked == 'memory' else ''}"
 
 
 # What happened to a band, as the tables of process changes are asked.
@@ -185,8 +254,8 @@ DIRECTIONS = {
 }
 
 
-def cause_table(coating: CoatingFinding, numbers: Mapping[str, int]) -> Table:
-    """Return what could have changed the bands of a coating; no rows where nothing changed."""
+def cause_table(name: str, causes: Iterable[PossibleCause], numbers: Mapping[str, int]) -> Table:
+    """Return what could have changed the bands of a material; no rows where nothing changed."""
     rows = tuple(
         (
             wavenumber(cause.position),
@@ -195,18 +264,21 @@ def cause_table(coating: CoatingFinding, numbers: Mapping[str, int]) -> Table:
             f"band {cause.effect}",
             _sourced(cause, numbers),
         )
-        for cause in coating.causes
+        for cause in causes
     )
     head = ("band", "what happened", "process that can do this", "what it does there", "source")
     note = "Candidates from the tables of process changes, not findings: support one by another method."
-    return Table(f"What could have changed {coating.name}", head, rows, "", note if rows else "")
+    note += _marks(causes)
+    return Table(f"What could have changed {name}", head, rows, "", note if rows else "")
 
 
 def unexplained_table(sample: SampleFinding, numbers: Mapping[str, int]) -> Table:
     """Return the bands that neither substrate nor coating accounts for, with what could cause them."""
-    head = ("position", "height", "width, cm-1", "evidence (t)", "possible origin, not identified")
+    head = ("position", "height", "width, cm-1", "Student's t", "possible origin, not identified")
     rows = tuple(_unexplained_row(band, numbers) for band in sample.unexplained)
+    found = [item for band in sample.unexplained for item in band.candidates]
     note = "Negative height: a lost band. Origins are candidates from the band tables, not findings."
+    note += _marks(found)
     more = f" {counted(sample.unexplained_more, 'weaker one')} not listed." if sample.unexplained_more else ""
     empty = "No band is left unexplained." if sample.substrate.bands else "Not looked for."
     return Table("Unexplained bands", head, rows, empty, f"{note}{more}" if rows else "")
@@ -225,7 +297,9 @@ def _unexplained_row(band: Unexplained, numbers: Mapping[str, int]) -> tuple[str
 def _candidate(item: Candidate, numbers: Mapping[str, int]) -> str:
     """Word one candidate with where to look for more of it."""
     look = f"; look for {wavenumbers(item.look_for)}" if item.look_for else ""
-    return f"{item.material}: {item.assignment}, {wavenumber(item.position)} {_sourced(item, numbers)}{look}"
+    ranged = item.low is not None and item.high is not None
+    place = span(item.low, item.high) if ranged else wavenumber(item.position)  # type: ignore[arg-type]
+    return f"{item.material}: {chemical(item.assignment)}, {place} {_sourced(item, numbers)}{look}"
 
 
 def amount_table(sample: SampleFinding) -> Table:
@@ -234,11 +308,11 @@ def amount_table(sample: SampleFinding) -> Table:
         (
             coating,
             item.specimen,
-            with_interval(item.amount, item.amount_low, item.amount_high),
-            ", ".join(plain(spot) for spot in item.spots),
+            share(item.amount, item.amount_low, item.amount_high),
+            ", ".join(plain(100.0 * spot) for spot in item.spots),
         )
         for coating, pieces in sample.evenness.items()
         for item in pieces
     )
-    head = ("coating", "specimen", "amount (interval), neat = 1", "amount at each spot, neat = 1")
+    head = ("coating", "specimen", "amount (interval)", "amount at each spot, %")
     return Table("Amount on each specimen", head, rows, "No amount was determined.")

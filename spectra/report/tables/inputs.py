@@ -9,9 +9,12 @@ from typing import Any
 
 from spectra.report.tables.findings import Table
 from spectra.report.words.numerals import exact, span
+from spectra.report.words.reasons import remedy, sentence
 from spectra.study.records import Study
 from spectra.study.settings import Settings
 from spectra.verification.result import InputRecord, Verification
+
+DEFAULT = "default"
 
 
 def shown_path(path: str, study: Study) -> str:
@@ -34,10 +37,14 @@ def fault_table(verification: Verification) -> Table:
             found.setdefault(key, []).append(_name(item, verification.study))
     for fault in verification.faults:
         found.setdefault((fault.severity, fault.where, fault.found, fault.remedy), []).append("the set")
+    for check in verification.materials:
+        for reason in check.reasons:
+            where = f"{check.role} {check.group}, stated as {check.stated}"
+            found.setdefault(("warning", where, sentence(reason), remedy(reason)), []).append("the set")
     ordered = sorted(found.items(), key=lambda entry: entry[0][0] != "warning")
     groups = _groups(verification)
     rows = tuple((key[0], _all_of(names, groups), *key[1:]) for key, names in ordered)
-    head = ("weight", "spectra", "where", "found", "remedy")
+    head = ("severity", "spectra", "where", "found", "remedy")
     return Table("Faults in the inputs", head, rows, "No fault was found in the inputs.")
 
 
@@ -83,10 +90,25 @@ def hash_table(verification: Verification) -> Table:
 
 
 def setting_tables(settings: Settings) -> tuple[Table, ...]:
-    """Return every setting with its unit, its reason and whether the study changed it, stage by stage."""
+    """Return every setting with its unit, its reason and whether the study changed it, stage by stage.
+
+    A table is headed by the key under which a study file sets its values.
+    """
     return tuple(
         table for stage in fields(settings) for table in _stage(stage.name, getattr(settings, stage.name))
     )
+
+
+def changed_table(settings: Settings) -> Table:
+    """Return the settings that the study changed."""
+    rows = tuple(
+        (table.title, *row[:2], row[3])
+        for table in setting_tables(settings)
+        for row in table.rows
+        if row[2] != DEFAULT
+    )
+    head = ("stage", "setting", "value", "reason for the default")
+    return Table("Settings changed by the study", head, rows, "Every setting has its default value.")
 
 
 def _stage(name: str, settings: Any) -> Iterator[Table]:
@@ -101,7 +123,7 @@ def _stage(name: str, settings: Any) -> Iterator[Table]:
 
 def _setting(settings: Any, item: Field[Any]) -> tuple[str, ...]:
     value, about = getattr(settings, item.name), item.metadata
-    changed = "default" if value == item.default else "set by the study"
+    changed = DEFAULT if value == item.default else "set by the study"
     return item.name, _value(value, about.get("unit", "")), changed, about.get("why", "")
 
 

@@ -10,11 +10,10 @@ from spectra.report.tables.findings import Table
 from spectra.report.words.numerals import counted, limit, percent, plain, with_error
 from spectra.statistics import binomial_interval
 
-HELD = "These few trials agree with the stated limits (exact 95 % binomial interval)."
+HELD = "That does not contradict the stated limits; so few trials test no chance below a few per cent."
 
 NOT_HELD = (
-    "These trials contradict the stated limits (exact 95 % binomial interval): measure more bare specimens "
-    "and look for an odd one among them."
+    "That contradicts the stated limits: measure more bare specimens and look for an odd one among them."
 )
 
 NONE_TRIED = (
@@ -35,14 +34,23 @@ def _line(name: str, recovery: SpikeRecovery, decision: DecisionSettings) -> str
     found, tried = _counts([level for level in recovery.levels if level.multiple >= 1.0])
     bare_held = not bare or binomial_interval(called, bare)[0] <= decision.alpha
     held = bare_held and (not tried or binomial_interval(found, tried)[1] >= decision.power)
-    limits = limit(recovery.detectable_low, recovery.detectable_high)
+    limits = f"{limit(recovery.detectable_low)} to {limit(recovery.detectable_high)}"
     held_back = counted(recovery.held_back, "held-back bare specimen")
     return (
         f"{name}: added by computation to {held_back} at a time, the rest being learned from "
-        f"({counted(recovery.learned_from, 'specimen')}). Bare: {called} of {bare} called present. At the "
-        f"stated detectable amount or above ({limits} in these trials): {found} of {tried} called present. "
-        f"{HELD if held else NOT_HELD}"
+        f"({counted(recovery.learned_from, 'specimen')}). Bare: {called} of {bare} called "
+        f"present{_interval(called, bare)}. At the stated detection limit or above ({limits} in these "
+        f"trials): {found} of {tried} called present{_interval(found, tried)}; trials that share a split "
+        f"are not independent. {HELD if held else NOT_HELD}"
     )
+
+
+def _interval(count: int, of: int) -> str:
+    """Write the exact 95 % interval of a share (Clopper and Pearson), or nothing without trials."""
+    if not of:
+        return ""
+    low, high = binomial_interval(count, of)
+    return f" (exact 95 % interval {percent(round(low, 2))} to {percent(round(high, 2))})"
 
 
 def _counts(levels: Sequence[SpikeLevel]) -> tuple[int, int]:
@@ -53,7 +61,7 @@ def _counts(levels: Sequence[SpikeLevel]) -> tuple[int, int]:
 def spike_table(name: str, recovery: SpikeRecovery) -> Table:
     """Return found and recovered, spike by spike."""
     head = (
-        "amount added, in detectable amounts",
+        "amount added, in detection limits",
         "called present",
         "amount found over amount added",
         "interval held the amount",

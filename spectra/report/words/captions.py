@@ -12,35 +12,33 @@ DRAWN = {
     "axis": "wavenumber / cm⁻¹",
     "bare": "bare",
     "absorbance": "absorbance",
-    "difference": "coated − bare, A",
-    "share": "expected share",
-    "scatter": "bare: own scatter",
-    "spike": "amount added / detectable amount",
-    "called": "share called present",
+    "amount": "amount / %",
+    "no amount": "none determined",
 }
 
-# Below each figure; the first sentence is also read out in place of it.
+# Below each figure.
 CAPTIONS = {
     "overlay": (
-        "Bare substrate, neat coating and coated samples. Means of all spots after baseline and "
-        "normalisation, shifted apart; the tint is the range of the spots. The bar is in absorbance. "
-        "Regions the study leaves out are cut from the axis."
+        "Bare substrate, neat coating and coated samples: means of all spots after baseline and "
+        "normalisation, shifted apart; the tint is one standard deviation of the spots. The bar is in "
+        "absorbance. Bands of the neat coating are named at their place in the neat spectrum; in a thin film "
+        "they stand elsewhere. Regions the study leaves out are cut from the axis, and the scale changes at "
+        "2000 cm-1. No verdict rests on these scaled spectra."
     ),
-    "difference": (
-        "Coated minus bare, means (solid). Grey: how far the bare spots lie from their own mean. Dotted: "
-        "what the amount found should contribute, in this geometry where it could be computed, else the "
-        "neat spectrum times the amount. Triangles: detected coating bands; crosses: unexplained bands."
+    "key": (
+        "(a) Means of all spots after baseline and normalisation, shifted apart, tint: one standard "
+        "deviation of the spots; bands of the neat coating are named at their place in the neat spectrum; "
+        "the scale changes at 2000 cm-1. (b) The region that decides: coated minus bare (solid), each row "
+        "with its own bar in absorbance; dashed: the film computed for the amount found; grey: two standard "
+        "deviations of the bare spots after scaling. Numbers: bands found, cm-1; a star marks a band that "
+        "neither substrate nor coating explains. (c) Amount on each specimen in per cent of the neat "
+        "spectra as measured, with its interval; dotted: detection limit."
     ),
     "positions": (
-        "Unmasked coating bands, each scaled to its own window. Solid: coated minus bare; dotted: neat. "
-        "Dashed line: expected position, where the unchanged coating must appear in this geometry and "
-        "thickness, since optics alone move a band between a bulk and a film; grey: margin that counts as "
-        "unchanged; point with bar: found position and interval of the shift."
-    ),
-    "detection": (
-        "Share of trials called present against the amount added to held-back bare specimens, in units of "
-        "the amount stated as detectable. Bars: exact 95 % binomial intervals (Clopper and Pearson). Dashed "
-        "line: the stated detectable amount."
+        "Each coating band that the substrate does not hide. Solid: coated minus bare; dashed curve: the "
+        "film computed for the amount found, on the same scale; dark grey: two standard deviations of the "
+        "bare spots. Dashed line: where the band must appear if nothing changed; light grey: the margin; "
+        "point with bar: where it was found, with the interval of the shift."
     ),
 }
 

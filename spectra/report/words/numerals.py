@@ -53,14 +53,17 @@ def plain(value: float | None, digits: int = 3) -> str:
     --------
     >>> plain(0.0123456), plain(0.00457, 2), plain(None), plain(float("nan")), plain(1234.5)
     ('0.0123', '0.0046', 'not determined', 'not determined', '1230')
+    >>> plain(-9.65e-5, 2)
+    '-9.7e-5'
     """
     if value is None or not math.isfinite(value):
         return MISSING
     if value == 0:
         return "0"
     decimals = digits - 1 - math.floor(math.log10(abs(value)))
-    if not -4 <= decimals <= 7:
-        return f"{value:.{digits - 1}e}"
+    if not -4 <= decimals <= digits + 2:
+        mantissa, exponent = f"{value:.{digits - 1}e}".split("e")
+        return f"{mantissa}e{int(exponent)}"
     return fixed(value, decimals)
 
 
@@ -75,16 +78,41 @@ def exact(value: float) -> str:
     return f"{value:.12g}"
 
 
-def limit(*values: float | None) -> str:
-    """Write critical or detectable amounts: two significant digits, in units of the neat spectrum.
+def limit(value: float | None) -> str:
+    """Write a decision or detection limit: two significant digits, per cent of the neat spectrum.
 
     Examples
     --------
-    >>> limit(0.00457), limit(0.00457, 0.0093), limit(None, None)
-    ('0.0046 (neat = 1)', '0.0046, 0.0093 (neat = 1)', 'not determined')
+    >>> limit(0.00457), limit(None)
+    ('0.46 %', 'not determined')
     """
-    known = [value for value in values if value is not None and math.isfinite(value)]
-    return f"{', '.join(plain(value, 2) for value in known)} (neat = 1)" if known else MISSING
+    return MISSING if value is None or not math.isfinite(value) else f"{plain(100.0 * value, 2)} %"
+
+
+def share(value: float | None, low: float | None, high: float | None) -> str:
+    """Write an amount with its interval, per cent of the neat spectrum.
+
+    Examples
+    --------
+    >>> share(0.02104, 0.0152, 0.0268), share(0.02, None, None), share(None, None, None)
+    ('2.10 % (1.52 to 2.68 %)', '2.00 % (interval not determined)', 'not determined')
+    """
+    scaled = [None if each is None else 100.0 * each for each in (value, low, high)]
+    return with_interval(scaled[0], scaled[1], scaled[2], "%")
+
+
+def length(value: float | None, low: float | None, high: float | None) -> str:
+    """Write a thickness in nm with its interval; one that is not told from zero by its upper end only.
+
+    Examples
+    --------
+    >>> length(104.0, 53.8, 153.0), length(-0.048, -0.136, 0.039), length(None, None, 0.1)
+    ('104 nm (54 to 153 nm)', 'below 0.039 nm', 'below 0.10 nm')
+    """
+    bounded = low is None or low <= 0.0 or value is None or value <= 0.0
+    if high is not None and math.isfinite(high) and bounded:
+        return f"below {plain(high, 2)} nm" if high > 0.0 else "none"
+    return with_interval(value, low, high, "nm")
 
 
 def with_error(value: float, error: float) -> str:
@@ -226,6 +254,54 @@ def visible(text: str, instead: str = "") -> str:
     ('film\\x1b[2J', 'a?b')
     """
     return "".join(letter if letter.isprintable() else instead or repr(letter)[1:-1] for letter in text)
+
+
+def file_name(text: str) -> str:
+    """Return what is left of a name for a file: letters, digits and underscores, 24 at most.
+
+    Examples
+    --------
+    >>> file_name("acid, dried / 2"), file_name("ゼラチン"), file_name("<script>")
+    ('acid_dried_2', 'ゼラチン', 'script')
+    """
+    kept = "".join(letter if letter.isalnum() else "_" for letter in text)
+    return re.sub("_+", "_", kept).strip("_")[:24].strip("_") or "sample"
+
+
+def rounded_cell(value: float, head: str) -> float:
+    """Round a number of a table file by the unit in its column's head.
+
+    Wavenumbers keep two decimals, which is below what any spectrum decides; other numbers three significant
+    digits, p values two.
+
+    Examples
+    --------
+    >>> rounded_cell(1655.40412, "shift / cm-1"), rounded_cell(0.0191234, "height / absorbance")
+    (1655.4, 0.0191)
+    >>> rounded_cell(3.14e-6, "p_value"), rounded_cell(173.64, "thickness / nm")
+    (3.1e-06, 174.0)
+    """
+    if not math.isfinite(value) or value == 0:
+        return value
+    if head.endswith("cm-1"):
+        return round(value, 2) + 0.0
+    digits = 2 if head.startswith("p_") else 3
+    return round(value, digits - 1 - math.floor(math.log10(abs(value)))) + 0.0
+
+
+SUBSCRIPTS = str.maketrans("23456789", "₂₃₄₅₆₇₈₉")
+
+
+def chemical(text: str) -> str:
+    """Set the numbers of a formula low, and the charge of an ion high.
+
+    Examples
+    --------
+    >>> chemical("CH2 wag + NH3+ deformation"), chemical("COO- stretch"), chemical("amide I 1654")
+    ('CH₂ wag + NH₃⁺ deformation', 'COO⁻ stretch', 'amide I 1654')
+    """
+    text = re.sub(r"(?<=[A-Z])[2-9](?![0-9.])", lambda digit: digit[0].translate(SUBSCRIPTS), text)
+    return re.sub(r"(?<=[A-Z₂₃₄])([+-])(?= |$)", lambda sign: {"+": "⁺", "-": "⁻"}[sign[1]], text)
 
 
 def typeset(text: str) -> str:

@@ -3,6 +3,9 @@
 ``REASONS`` maps the code of a :class:`~spectra.findings.Reason` to the maker of its sentence; ``REMEDIES``
 of ``remedies`` says what to do about it. Adding a code is one line in each. A code that is not known is
 shown bare with its values, so that a report never fails over a word.
+
+A maker is given the reason's values as :class:`Values`, which also know what the bands near a position are
+called, so that a sentence names its bands.
 """
 
 from __future__ import annotations
@@ -11,12 +14,15 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
-from spectra.findings import Reason
+from spectra.findings import BandFinding, Reason
+from spectra.report.words.comparing import COMPARING
 from spectra.report.words.numerals import (
     counted,
     exact,
+    fixed,
     limit,
     listed,
+    percent,
     plain,
     probability,
     span,
@@ -26,21 +32,67 @@ from spectra.report.words.numerals import (
 )
 from spectra.report.words.remedies import REMEDIES
 
-Values = Mapping[str, Any]
+NEAR = 12.0  # cm-1: a band this near to a position is the one meant
+
+Names = Mapping[float, str]
 
 
-def sentence(reason: Reason) -> str:
+class Values(dict[str, Any]):
+    """Values of a reason, and the names of the bands it may speak of by position."""
+
+    def __init__(self, values: Mapping[str, Any], names: Names) -> None:
+        super().__init__(values)
+        self.names = names
+
+    def name(self, position: float) -> str:
+        """Return what the band at a position is called, or nothing."""
+        near = min(self.names, key=lambda place: abs(place - position), default=math.inf)
+        return self.names[near] if abs(near - position) <= NEAR else ""
+
+    def band(self, position: float) -> str:
+        """Name one band: ``amide I (1655 cm-1)``, or ``the band at 1655 cm-1``."""
+        name = self.name(position)
+        return f"{name} ({wavenumber(position)})" if name else f"the band at {wavenumber(position)}"
+
+    def bands(self, positions: Iterable[float]) -> str:
+        """Name several bands by falling wavenumber: ``amide I 1655 and amide II 1549 cm-1``."""
+        falling = sorted(positions, reverse=True)
+        words = [f"{self.name(each)} {fixed(each, 0)}".strip() for each in falling]
+        return f"{listed(words)} cm-1" if words else "none"
+
+
+def names_of(bands: Iterable[BandFinding]) -> dict[float, str]:
+    """Return what bands are called, by expected and by reference position.
+
+    A name is the first part of the assignment, without the state it holds for.
+    """
+    found: dict[float, str] = {}
+    for band in bands:
+        if band.assignment and "not assigned" not in band.assignment:
+            name = band.assignment.split(" (")[0].split(" + ")[0].split(" or ")[0]
+            found[band.expected_position] = name
+            found.setdefault(band.neat_position, name)
+    return found
+
+
+def sentence(reason: Reason, names: Names | None = None) -> str:
     """Return the sentence of a reason.
+
+    Parameters
+    ----------
+    reason
+    names
+        From :func:`names_of`; without them bands are told by their wavenumber alone.
 
     Examples
     --------
-    >>> sentence(Reason("one-band", {"position": 1655.2}))
-    'Only one band, at 1655 cm-1, is above its critical value.'
+    >>> sentence(Reason("one-band", {"position": 1655.2}), {1655.0: "amide I"})
+    'Only one band is significant: amide I (1655 cm-1).'
     >>> sentence(Reason("unheard_of", {"n": 3}))
     'unheard_of (n = 3)'
     """
     try:
-        return REASONS[reason.code](reason.values)
+        return _capital(REASONS[reason.code](Values(reason.values, names or {})))
     except (AttributeError, KeyError, TypeError, ValueError):
         return _bare(reason)
 
@@ -61,29 +113,22 @@ def named_remedy(reason: Reason) -> str:
     return remedy(reason) or _bare(reason)
 
 
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
 def _bare(reason: Reason) -> str:
     """Code and values as they are: for codes without a sentence, or values that do not fit it."""
     values = ", ".join(f"{name} = {value}" for name, value in reason.values.items())
     return f"{reason.code} ({values})" if values else reason.code
 
 
-def _falling(positions: Iterable[float]) -> str:
-    """Bands by wavenumber in the order of the figures, high ones first."""
-    return wavenumbers(sorted(positions, reverse=True))
-
-
-def _bands(value: Any) -> str:
-    """Count of bands, with their places where they are given."""
+def _count(v: Values, value: Any) -> str:
+    """Count of bands, with their names where they are given."""
     if not hasattr(value, "__iter__"):
         return counted(value, "band")
     places = list(value)
-    return f"{counted(len(places), 'band')} ({_falling(places)})" if places else "no band"
-
-
-def _all_masked(v: Values) -> str:
-    if not v["bands"]:
-        return "It has no strong band in the range that is used."
-    return f"The substrate's own variation hides every band looked for: {_bands(v['bands'])}."
+    return f"{counted(len(places), 'band')} ({v.bands(places)})" if places else "no band"
 
 
 def _regions(regions: Iterable[tuple[float, float]]) -> str:
@@ -96,53 +141,45 @@ def _chance(v: Values) -> str:
     return f"p {text}" if text.startswith("below") else f"p = {text}"
 
 
-def _bands_detected(v: Values) -> str:
-    share = f"{v['detected']} of {counted(v['unmasked'], 'unmasked band')}"
-    return f"{share} above the critical value: {_falling(v['positions'])}."
-
-
-def _no_band(v: Values) -> str:
-    return (
-        f"None of {counted(v['unmasked'], 'unmasked band')} is above its critical value; the least a single "
-        f"band could show is {limit(v['detectable'])}."
-    )
-
-
 def _moved(v: Values) -> str:
     return (
-        f"The band expected at {wavenumber(v['position'])} is shifted by "
+        f"{v.band(v['position'])} is not where the unchanged material must show it: it is shifted by "
         f"{with_interval(v['shift'], v['low'], v['high'], 'cm-1')}, outside the margin of +/- "
         f"{exact(v['margin'])} cm-1."
     )
 
 
 def _times(v: Values) -> str:
-    return f"{with_interval(v['ratio'], v['low'], v['high'])} times"
+    return f"{with_interval(v['ratio'], v['low'], v['high'])} times its height in the reference"
 
 
 def _lost(v: Values) -> str:
     if "ratio" not in v:
-        return f"The band expected at {wavenumber(v['position'])} was not found."
-    return (
-        f"The band expected at {wavenumber(v['position'])} is weaker against the others than in the "
-        f"reference: {_times(v)}."
-    )
+        return f"{v.band(v['position'])} was not found where the unchanged material must show it."
+    return f"{v.band(v['position'])} is weaker against the other bands: {_times(v)}."
 
 
 def _too_wide(v: Values) -> str:
     if v["low"] is None or v["high"] is None:
-        return f"The position of the band at {wavenumber(v['position'])} could not be measured."
+        return f"The position of {v.band(v['position'])} could not be measured."
     middle = (v["low"] + v["high"]) / 2
     return (
-        f"The shift of the band at {wavenumber(v['position'])}, "
-        f"{with_interval(middle, v['low'], v['high'], 'cm-1')}, is neither inside nor outside the margin of "
-        f"+/- {exact(v['margin'])} cm-1."
+        f"The shift of {v.band(v['position'])}, {with_interval(middle, v['low'], v['high'], 'cm-1')}, is "
+        f"neither inside nor outside the margin of +/- {exact(v['margin'])} cm-1."
     )
 
 
 def _not_seen(v: Values) -> str:
-    seen = f"No unexplained band at its bands: {_falling(v['bands'])}."
-    return f"{seen} Hidden by substrate or coating: {_falling(v['hidden'])}." if v.get("hidden") else seen
+    seen = f"No unexplained band at its places in the tables: {wavenumbers(_falling(v['bands']))}."
+    return (
+        f"{seen} Hidden by substrate or coating: {wavenumbers(_falling(v['hidden']))}."
+        if v.get("hidden")
+        else seen
+    )
+
+
+def _falling(positions: Iterable[float]) -> list[float]:
+    return sorted(positions, reverse=True)
 
 
 def _may_be_optical(v: Values, why: str) -> str:
@@ -153,22 +190,49 @@ def _may_be_optical(v: Values, why: str) -> str:
     return f"No position could be predicted ({why}); {size} of any shift may be optical."
 
 
+def _share(value: float) -> str:
+    """Share in whole per cent, never rounded up to all of it."""
+    return percent(min(math.floor(100.0 * value), 100.0) / 100.0)
+
+
+def _layer(v: Values) -> str:
+    if v["p_value"] < v["alpha"]:
+        return f"Something is on the surface that bare specimens do not show ({_chance(v)})."
+    return f"A present coating is a layer; the test of everything at once sees less ({_chance(v)})."
+
+
+def _open(v: Values) -> str:
+    return (
+        f"{v.band(v['position'])} is neither surely at its place and strength nor surely changed: shift "
+        f"{plain(v['shift'], 2)} cm-1, margin +/- {exact(v['margin'])} cm-1, {plain(v['ratio'], 2)} times as "
+        "strong as expected."
+    )
+
+
+def _not_judged(v: Values) -> str:
+    if "share" not in v:
+        return f"Not judged, too weak or too broad here: {v.bands(v['positions'])}."
+    return (
+        f"Not judged, too weak here or under the substrate's: {v.bands(v['positions'])}; the judged bands "
+        f"hold {_share(v['share'])} of the coating's band strength."
+    )
+
+
 REASONS: dict[str, Callable[[Values], str]] = {
+    **COMPARING,
     "too-few-bare": lambda v: (
         f"At least {counted(v['needed'], 'bare spot')} are needed to learn how much bare spots differ by "
         "themselves."
     ),
-    "all-masked": _all_masked,
-    "one-band": lambda v: f"Only one band, at {wavenumber(v['position'])}, is above its critical value.",
-    "no-band-detected": _no_band,
-    "bands-detected": _bands_detected,
+    "one-band": lambda v: f"Only one band is significant: {v.band(v['position'])}.",
     "negative-amount": lambda v: (
-        f"The amount is clearly negative, {plain(v['amount'])} (neat = 1), which no coating can cause: the "
+        f"The amount is clearly negative, {plain(100.0 * v['amount'])} %, which no coating can cause: the "
         "bare set does not represent this substrate, or another material is there."
     ),
     "no-detected-band": lambda _: "No coating band was detected, so there is no position to judge.",
     "all-equivalent": lambda v: (
-        f"The interval of every shift lies within +/- {exact(v['margin'])} cm-1: {_bands(v['bands'])}."
+        f"Every shift that could be judged lies within +/- {exact(v['margin'])} cm-1 of the expected "
+        f"position, its whole interval included: {_count(v, v['bands'])}."
     ),
     "shifted": _moved,
     "interval-too-wide": _too_wide,
@@ -177,34 +241,27 @@ REASONS: dict[str, Callable[[Values], str]] = {
         "positions are not comparable between them."
     ),
     "lost-band": _lost,
-    "grown-band": lambda v: (
-        f"The band at {wavenumber(v['position'])} is stronger against the others than in the reference: "
-        f"{_times(v)}."
-    ),
+    "grown-band": lambda v: f"{v.band(v['position'])} is stronger against the other bands: {_times(v)}.",
     "few-specimens": lambda v: (
         f"Bare or coated spots come from {counted(v['found'], 'specimen')} only: scatter between specimens "
         "is not known, and the verdict holds for these pieces."
     ),
-    "pattern-disagrees": lambda v: (
-        f"Bands at {_falling(v['positions'])} are above their critical values, but those at "
-        f"{_falling(v['missing'])}, which should be as clear, are not: another material may share some "
-        "bands."
-    ),
     "residue-bands": lambda v: (
-        f"Unexplained bands at {_falling(v['positions'])} lie where its strong bands are: consistent with "
-        "it, not proof of it."
+        f"Unexplained bands at {wavenumbers(_falling(v['positions']))} agree with its places in the tables; "
+        "other causes are not excluded."
     ),
     "residue-or-change": lambda v: (
-        f"Unexplained bands at {_falling(v['positions'])} lie where it absorbs, but the coating itself is "
-        "changed and may cause them."
+        f"Unexplained bands at {wavenumbers(_falling(v['positions']))} lie where it absorbs, but the coating "
+        "itself is changed and may cause them."
     ),
     "residue-or-optics": lambda v: (
-        f"Unexplained bands at {_falling(v['positions'])} lie where it absorbs, but the film's own spectrum "
-        "could not be computed and may cause them."
+        f"Unexplained bands at {wavenumbers(_falling(v['positions']))} lie where it absorbs, but the "
+        "film's own spectrum could not be computed and may cause them."
     ),
     "coating-not-shown": lambda _: "The coating is not shown, so there is no chemistry of it to judge.",
     "presence-open": lambda _: (
-        "Presence is itself open: the bands may belong to another material, or to a changed coating."
+        "Whether the coating is there is undecided: the bands may belong to another material, or to a "
+        "changed coating."
     ),
     "optics-no-model": lambda _: (
         "Positions were compared like with like only: this technique has no optical model here."
@@ -221,39 +278,53 @@ REASONS: dict[str, Callable[[Values], str]] = {
         v, "the optical constants could not be found from the neat spectrum"
     ),
     "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
+    "residue-hidden": lambda v: (
+        f"Substrate or coating hide its strong bands: {wavenumbers(_falling(v['hidden']))}."
+    ),
     "residue-not-seen": _not_seen,
-    "not-judged": lambda v: f"Too weak or too broad for a judgement of position: {_falling(v['positions'])}.",
+    "not-judged": _not_judged,
+    "material-bands-missing": lambda v: (
+        f"Of {counted(v['strong'], 'strong band')} that the tables give for this material and that could be "
+        f"seen, {len(v['missing'])} {'is' if len(v['missing']) == 1 else 'are'} not there: "
+        f"{v.bands(v['missing'])}."
+    ),
+    "another-material-fits": lambda v: (
+        f"The bands fit {v['material']} better, with strong bands at {wavenumbers(_falling(v['bands']))}"
+        + (f"; {listed(v['also'])} would fit better too." if v.get("also") else ".")
+    ),
     # of the joint fit
     "amount-above-critical": lambda v: (
-        f"The joint amount of all bands, {plain(v['amount'])}, is above its critical value of "
-        f"{limit(v['critical'])}."
+        f"The amount from all bands together, {plain(100.0 * v['amount'])} % of neat, is above the "
+        f"decision limit of {limit(v['critical'])}."
     ),
     "amount-below-critical": lambda v: (
-        f"The joint amount of all bands, {plain(v['amount'])}, is below its critical value of "
-        f"{limit(v['critical'])}."
+        f"The amount from all bands together, {plain(100.0 * v['amount'])} % of neat, is not above the "
+        f"decision limit of {limit(v['critical'])}."
     ),
     "bands-found": lambda v: (
-        f"{len(v['found'])} of {counted(v['looked_at'], 'unmasked band')} found without the others: "
-        f"{_falling(v['found'])}."
+        f"{len(v['found'])} of {counted(v['looked_at'], 'band')} that can be tested alone "
+        f"{'is' if len(v['found']) == 1 else 'are'} significant (Holm): {v.bands(v['found'])}."
     ),
     "rests-on-one-band": lambda v: (
-        f"Only the band at {_falling(v['found'])} is found without the others; {v['needed']} are needed."
+        f"Only {v.bands(v['found'])} is significant by itself; {v['needed']} bands are needed."
     ),
     "no-band-alone": lambda v: (
-        f"None of {counted(v['looked_at'], 'unmasked band')} is found without the others; {v['needed']} are "
-        "needed."
+        f"None of {counted(v['looked_at'], 'band')} that can be tested alone is significant; {v['needed']} "
+        "are needed."
     ),
-    "pattern-agrees": lambda v: f"The bands stand to each other as in the neat coating ({_chance(v)}).",
+    "pattern-agrees": lambda v: (
+        f"Band ratios agree with the neat coating (test of the pattern, {_chance(v)})."
+    ),
     "pattern-differs": lambda v: (
-        f"The bands do not stand to each other as in the neat coating ({_chance(v)}): another material may "
-        "share some of them."
+        f"Band ratios differ from those of the neat coating (test of the pattern, {_chance(v)}): another "
+        "material may share some of the bands, or the coating is changed."
     ),
     "unmistakable": lambda v: (
-        f"No bare spot shows what the sample does at {_regions(v['regions'])}, but the coating stands far "
-        "above that misfit."
+        f"The model leaves more unexplained at {_regions(v['regions'])} than differs between bare "
+        "specimens, but the coating's bands are far higher than that."
     ),
     "bands-masked": lambda v: (
-        f"The substrate hides {_bands(v['masked'])}; {v['unmasked']} left, and {v['needed']} are needed."
+        f"The substrate hides {_count(v, v['masked'])}; {v['unmasked']} left, and {v['needed']} are needed."
     ),
     "no-bands": lambda v: (
         f"The neat spectrum has {counted(v['unmasked'], 'usable band')} in the range; {v['needed']} are "
@@ -272,9 +343,35 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "one-bare-specimen": lambda v: (
         f"{counted(v['spots'], 'bare spot')}, all on one specimen: scatter between specimens is not known."
     ),
-    "attenuation-disagrees": lambda v: (
-        f"The coating's bands ask for {plain(v['thickness_nm'])} nm, the weakening of the substrate's for "
-        f"{with_interval(v['attenuation_nm'], v['low'], v['high'], 'nm')}: poor contact can mimic a "
-        "coating."
+    # of the film fit, whose bands are free to move, weaken and widen
+    "recognised": lambda v: (
+        f"A film of the coating, its bands free to move and to weaken, explains {_share(v['explained'])} of "
+        f"what the sample shows beyond bare specimens; of the band strength that could be found, "
+        f"{_share(v['share'])} was found."
+    ),
+    "layer-shown": _layer,
+    "layer-not-shown": lambda v: f"The sample shows no more than bare specimens do ({_chance(v)}).",
+    "layer-differs": lambda v: (
+        f"The coating, its bands free to move and to weaken, explains only {_share(v['explained'])} of what "
+        "the sample shows beyond bare specimens: most of it is something else."
+    ),
+    "not-sensitive": lambda v: (
+        f"The amount is below the decision limit, but {limit(v['detectable'])} of neat would be needed to be "
+        "found: that it was not found shows little."
+    ),
+    "band-open": _open,
+    "left-over-beside-band": lambda v: (
+        f"Something is left over beside {v.bands(v['positions'])}, which may be a part that moved."
+    ),
+    "too-little-judged": lambda v: (
+        f"The bands that can be judged here hold only {_share(v['share'])} of the coating's band strength; "
+        f"not judged: {v.bands(v['positions'])}."
+    ),
+    "strongest-not-judged": lambda v: (
+        f"The strongest band, {v.band(v['position'])}, cannot be judged here; those that can hold "
+        f"{_share(v['share'])} of the coating's band strength."
+    ),
+    "layer-over-substrate": lambda _: (
+        "A layer that was not recognised lies over the substrate and may be what changes its bands."
     ),
 }

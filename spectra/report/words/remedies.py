@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
+from spectra.report.words.comparing import COMPARING_REMEDIES
+
 _MEASURE_RESIDUE = "Measure the residue itself and name it under [residues] measured, or dry to constancy."
+
+_STATED = "Check that no files were mixed up, and that the study names the right material."
 
 _MORE_SPOTS = "Measure more bare and coated specimens, or spots with better signal to noise."
 
+_MORE_BANDS = (
+    "Measure more specimens, or choose a crystal, technique or substrate that leaves more bands free."
+)
+
 REMEDIES: dict[str, str] = {
+    **COMPARING_REMEDIES,
     "too-few-bare": "Measure more bare specimens of the same lot in the same way; five are a good start.",
-    "all-masked": "Measure more bare specimens, or choose a technique or substrate that leaves a band free.",
     "one-band": "Measure more specimens until a second band stands out, or support it by another method.",
     "negative-amount": "Measure bare specimens of the same lot and history, and take a fresh background.",
-    "no-detected-band": "Settle presence first; a thicker coating or more specimens may bring a band out.",
+    "no-detected-band": "Measure more specimens, or a thicker coating, until a band stands out.",
     "interval-too-wide": "Measure more specimens, or state a wider margin before measuring, with its reason.",
     "not-like-with-like": "Measure the reference by the sample's technique.",
     "residue-or-change": _MEASURE_RESIDUE,
     "residue-or-optics": "State crystal and angle_deg under [instrument].",
     "residue-outside": _MEASURE_RESIDUE,
-    "coating-not-shown": "Settle presence first.",
-    "presence-open": "Settle presence first: see its reasons and remedies.",
+    "residue-hidden": _MEASURE_RESIDUE,
+    "coating-not-shown": "Show the coating first: a thicker one, or more specimens.",
+    "presence-open": "Do first what stands beside the verdict on the coating itself.",
     "optics-no-model": "Measure the reference and the sample by ATR or in transmission.",
     "optics-technique-not-stated": "State technique, and for ATR crystal and angle_deg.",
     "optics-unknown-geometry": "State crystal and angle_deg under [instrument].",
@@ -26,7 +35,13 @@ REMEDIES: dict[str, str] = {
     "optics-too-strong": "Check [instrument], and that no neat spectrum was normalised.",
     "optics-not-converged": "Check [instrument], and that no neat spectrum was normalised or smoothed.",
     "few-specimens": "Measure at least three specimens each, bare and coated.",
-    "pattern-disagrees": "Look for another material with these bands; measure it neat and name it.",
+    "material-bands-missing": _STATED,
+    "another-material-fits": _STATED,
+    "band-open": _MORE_SPOTS,
+    "left-over-beside-band": "See the difference figure there; more coated specimens may bring the part out.",
+    "too-little-judged": _MORE_BANDS,
+    "strongest-not-judged": _MORE_BANDS,
+    "layer-over-substrate": "Find out what the layer is: measure it neat and name it among the coatings.",
     # named by the joint fit itself
     "measure-bare-spots": "Measure more bare spots, on several specimens of the same lot.",
     "measure-neat-again": "Measure the neat coating again, dry and thick enough for its bands to stand out.",

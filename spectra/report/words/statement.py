@@ -1,79 +1,55 @@
-"""Longer texts of ``report.view``: the rule, the statement for a paper, the cautions.
+"""The statement for a paper: part of ``report.view``.
 
-A statement claims no more than the data: bands above their critical value in so many specimens,
-consistent with a material, beyond what bare specimens show. It never says that something is proven,
-even or complete.
+It claims no more than the data, names every verdict, and says what was done to which spectra. It never says
+that something is proven, even or complete.
 """
 
 from __future__ import annotations
 
-from spectra.findings import CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, BandFinding, Chemistry, Presence
+from collections.abc import Iterator
+
+from spectra.findings import (
+    CANNOT_TELL,
+    CHANGED,
+    NOT_SHOWN,
+    PRESENT,
+    UNCHANGED,
+    BandFinding,
+    Chemistry,
+    Presence,
+    Residue,
+)
 from spectra.groups import Group
-from spectra.report.words.numerals import counted, exact, limit, percent, wavenumbers, with_interval
-from spectra.report.words.reasons import sentence
+from spectra.report.words.conditions import geometry, range_used
+from spectra.report.words.numerals import (
+    counted,
+    exact,
+    length,
+    limit,
+    listed,
+    percent,
+    plain,
+    position,
+    share,
+    wavenumber,
+    wavenumbers,
+)
+from spectra.report.words.reasons import Values, names_of, sentence
 from spectra.verification.result import CoatingFinding, SampleFinding, Verification
 
 LIMIT = "This holds for the spots measured; coverage between them, adhesion, dose and efficacy are not shown."
 
+NO_LIMIT = "no detection limit was determined for it"
+
+RESIDUE_CAUTION = "This is not a toxicological statement."
+
 # Reasons that a statement puts into words of its own; every other one is quoted.
-GROUNDS = ("amount-above-critical", "bands-found", "pattern-agrees", "bands-detected")
+GROUNDS = ("amount-above-critical", "bands-found", "pattern-agrees", "bands-detected", "all-equivalent")
 
 NAMED = 5  # unexplained bands that a statement names
 
-CAUTIONS: tuple[tuple[str, str], ...] = (
-    (
-        "What a present coating means",
-        "Infrared shows the material at the spots that were measured, averaged over each spot. It does "
-        "not show coverage of every point, adhesion, durability, sterility, dose, efficacy or "
-        "biocompatibility.",
-    ),
-    (
-        "What a coating that is not shown means",
-        "Less than the detectable amount may be there. Read the verdict together with that amount.",
-    ),
-    (
-        "Medical devices",
-        "These results are one input to the chemical characterisation of ISO 10993-18 within an "
-        "evaluation by ISO 10993-1. They say nothing of extractables, leachables or degradation products "
-        "and replace no part of that evaluation, which belongs to qualified people.",
-    ),
-    (
-        "Food contact",
-        "Compliance with Regulation (EU) No 10/2011 is not shown: neither overall nor specific migration "
-        "is measured here.",
-    ),
-    (
-        "Residues",
-        "The smallest residue infrared can see is far above toxicological limits. A residue that is not "
-        "shown may still matter; use a method made for traces.",
-    ),
-    (
-        "Solvents and process chemicals",
-        "For hazards and handling follow the safety data sheet and licensed practice; nothing here "
-        "replaces them.",
-    ),
-)
-
-
-def rule(verification: Verification) -> tuple[str, ...]:
-    """Return the decision rule, fixed before the data are seen, one sentence a verdict."""
-    decision, presence = verification.study.settings.decision, verification.study.settings.presence
-    alpha, power, margin = exact(decision.alpha), percent(decision.power), exact(decision.margin)
-    return (
-        "present: the joint amount of all coating bands is above its critical value; at least "
-        f"{presence.bands.needed} bands that the substrate does not mask are found without the others; the "
-        "bands stand to each other as in the neat coating; and the bare spots represent the sample's "
-        "substrate, or the coating stands far above what they do not explain. The chance of calling a "
-        f"bare sample coated is held at {alpha} (one-sided, against the scatter of bare spots, checked by "
-        "leaving each of them out).",
-        "not shown: the bare spots represent the sample's substrate and the joint amount is not above its "
-        f"critical value. The detectable amount is the smallest one found with a probability of {power}.",
-        "unchanged: the interval of every shift that can be judged lies within the margin, at least +/- "
-        f"{margin} cm-1.",
-        "changed: the interval of a shift lies outside its margin, or the height of a band against the "
-        f"others is off by more than {percent(decision.ratio_margin)}, interval included.",
-        "cannot tell: neither can be said from these data; the reason and a remedy are given.",
-    )
+# What a reader sees for a verdict on a residue: "present" is the coating's word.
+RESIDUE_WORDS = {PRESENT: "signs of it", NOT_SHOWN: "not shown", CANNOT_TELL: "cannot tell"}
 
 
 def statement(verification: Verification, sample: SampleFinding, coating: CoatingFinding) -> str:
@@ -88,15 +64,17 @@ def statement(verification: Verification, sample: SampleFinding, coating: Coatin
     """
     parts = (
         _measured(verification, sample, coating),
-        _prepared(verification),
+        _decided(verification),
+        *_layer(sample),
         _presence(verification, coating),
-        _amount(sample, coating),
-        _chemistry(coating),
+        _amount(coating),
+        _chemistry(verification, coating),
         _substrate(sample),
         _left(sample),
+        *_residues(sample),
         LIMIT,
     )
-    return " ".join(part for part in parts if part)
+    return " ".join(part.strip() for part in parts if part)
 
 
 def material(coating: CoatingFinding) -> str:
@@ -106,23 +84,26 @@ def material(coating: CoatingFinding) -> str:
 
 
 def amount(presence: Presence) -> str:
-    """Return the amount with its interval."""
-    text = with_interval(presence.amount, presence.amount_low, presence.amount_high)
-    return text if presence.amount is None else f"{text} of the neat spectrum"
+    """Return the amount with its interval, per cent of the neat spectra."""
+    return share(presence.amount, presence.amount_low, presence.amount_high)
 
 
 def thickness(presence: Presence) -> str:
-    """Return the film thickness with its interval."""
-    low, high = presence.thickness_low_nm, presence.thickness_high_nm
-    return with_interval(presence.thickness_nm, low, high, "nm")
+    """Return the mean thickness with its interval, or the bound it is below."""
+    return length(presence.thickness_nm, presence.thickness_low_nm, presence.thickness_high_nm)
+
+
+def has_thickness(presence: Presence) -> bool:
+    """Tell whether anything is known of the thickness."""
+    return presence.thickness_nm is not None or presence.thickness_high_nm is not None
 
 
 def confidence(level: float | None) -> str:
     """Return how to call an interval of the given level."""
-    return "interval" if level is None else f"{percent(level)} interval"
+    return "interval" if level is None else f"{percent(level)} confidence interval"
 
 
-def _count(group: Group, verification: Verification) -> str:
+def count_of(group: Group, verification: Verification) -> str:
     """Spectra and specimens of a group, as they were read."""
     mine = [item for item in verification.inputs if (item.role, item.group) == (group.role, group.name)]
     pieces = {item.specimen for item in mine}
@@ -130,113 +111,182 @@ def _count(group: Group, verification: Verification) -> str:
 
 
 def _measured(verification: Verification, sample: SampleFinding, coating: CoatingFinding) -> str:
-    """Technique and replication."""
+    """Technique, geometry, range and replication."""
     study, presence = verification.study, coating.presence
     technique = study.samples[sample.name].technique
-    by = "technique not stated" if technique == "other" else technique
-    neat = _count(study.coatings[coating.name], verification)
+    how = (
+        "infrared spectra (technique not stated)" if technique == "other" else f"{technique} infrared spectra"
+    )
+    details = "; ".join((*geometry(study, technique), range_used(verification)))
+    bare = study.substrate.material or "substrate"
+    version = verification.versions.get("coatproof", "")
+    by = f" (coatproof {version})" if version[:1].isdigit() else " (coatproof)"
     return (
-        f"Infrared spectra ({by}) of {counted(presence.spots, 'spot')} on "
-        f"{counted(presence.specimens, 'coated specimen')} ({sample.name}) were compared with those of the "
-        f"bare substrate ({_count(study.substrate, verification)}) and of neat {material(coating)} "
-        f"({neat})."
+        f"{how[:1].upper()}{how[1:]} ({details}) of {counted(presence.spots, 'spot')} on "
+        f"{counted(presence.specimens, 'coated specimen')} ({sample.name}) were compared with those of "
+        f"bare {bare} ({count_of(study.substrate, verification)}) and of neat {material(coating)} "
+        f"({count_of(study.coatings[coating.name], verification)}){by}."
     )
 
 
-def _prepared(verification: Verification) -> str:
-    """Say what was done to every spectrum alike."""
+def _decided(verification: Verification) -> str:
+    """Say what was done to which spectra."""
     settings = verification.study.settings
+    method = settings.normalisation.method
+    levelling = "scaling to the substrate's bands" if method == "substrate" else f"scaling (method {method})"
+    base = "baselines by arPLS" if settings.baseline.method == "arpls" else "no baseline"
     return (
-        f"Baseline (method {settings.baseline.method}) and normalisation (method "
-        f"{settings.normalisation.method}) were the same for all spectra."
+        "Presence, amount and the coating's bands were decided on the spectra as measured, by one model of "
+        "how bare specimens vary and of a film whose bands may move, weaken and widen; "
+        f"{base} and {levelling} served the substrate's own bands and the figures."
     )
+
+
+def _layer(sample: SampleFinding) -> Iterator[str]:
+    """Say whether anything at all is on the surface."""
+    layer = sample.layer
+    if layer is None:
+        return
+    like = f" It looks like {listed(layer.looks_like)}." if layer.looks_like else ""
+    why = "" if layer.verdict == "shown" else " ".join(sentence(reason) for reason in layer.reasons)
+    yield f"A layer of any kind, beyond what bare specimens show: {layer.verdict}. {why}{like}"
 
 
 def _presence(verification: Verification, coating: CoatingFinding) -> str:
     """Say what the spectra show of the coating."""
-    decision, presence = verification.study.settings.decision, coating.presence
+    decision, presence, name = verification.study.settings.decision, coating.presence, material(coating)
+    said = " ".join(
+        sentence(reason, names_of(coating.bands)) for reason in presence.reasons if reason.code not in GROUNDS
+    )
     if presence.verdict == PRESENT:
         return (
-            f"Against the scatter of the bare spots the joint amount of all bands of {material(coating)} "
-            f"was above its critical value of {limit(presence.critical_amount)}, one-sided, alpha = "
-            f"{exact(decision.alpha)}. {_bands_seen(coating)} They are consistent with {material(coating)} "
-            f"and exceed what bare spots show. {_reserves(presence)}"
+            f"Bands consistent with {name} were detected: from all of them together {amount(presence)} of "
+            f"the neat spectra as measured ({confidence(presence.confidence)}, n = "
+            f"{counted(presence.specimens, 'specimen')}), above the decision limit of "
+            f"{limit(presence.critical_amount)} (one-sided, alpha = {exact(decision.alpha)}). "
+            f"{_bands_seen(coating)} {said}"
         ).strip()
     if presence.verdict == NOT_SHOWN:
         return (
-            f"The coating {material(coating)} was not shown. The detectable amount, found with a "
-            f"probability of {percent(decision.power)}, is {limit(presence.detectable_amount)}."
-        )
-    why = " ".join(sentence(reason) for reason in presence.reasons)
-    return f"Whether {material(coating)} was present could not be decided from these data. {why}"
-
-
-def _reserves(presence: Presence) -> str:
-    """Say what else the verdict carries besides its grounds."""
-    return " ".join(sentence(reason) for reason in presence.reasons if reason.code not in GROUNDS)
-
-
-def _left(sample: SampleFinding) -> str:
-    """Say what remains unexplained and which residues were looked for."""
-    places = [band.position for band in sample.unexplained[:NAMED]]
-    more = len(sample.unexplained) + sample.unexplained_more - len(places)
-    text = f"Not explained: bands at {wavenumbers(places)}" if places else ""
-    text += f" and {more} more. " if more else ". " if places else ""
-    for name, residue in sample.residues.items():
-        why = "" if residue.verdict == NOT_SHOWN else " ".join(sentence(reason) for reason in residue.reasons)
-        text += f"Residue {name}: {residue.verdict}. {why} "
-    return " ".join(text.split())
+            f"The coating {name} was not shown. An amount of {limit(presence.detectable_amount)} of the "
+            "neat spectra (detection limit) would have been found with a probability of "
+            f"{percent(decision.power)}. {said}"
+        ).strip()
+    why = " ".join(sentence(reason, names_of(coating.bands)) for reason in presence.reasons)
+    return f"Whether {name} was present could not be decided from these data. {why}"
 
 
 def _bands_seen(coating: CoatingFinding) -> str:
-    """Name the bands that were found each by itself."""
+    """Name the bands that are significant each by itself."""
     single = coating.presence.band_evidence
     seen = [band.position for band in single if band.supports]
     free = sum(1 for band in single if not band.masked)
-    places = wavenumbers(sorted(seen, reverse=True))
-    return f"Of {counted(free, 'unmasked band')}, those at {places} were found each by itself (Holm)."
+    if not free:
+        return ""
+    named = Values({}, names_of(coating.bands)).bands(seen)
+    return (
+        f"Of {counted(free, 'band')} that can be tested alone, {named} were significant by themselves (Holm)."
+    )
 
 
-def _amount(sample: SampleFinding, coating: CoatingFinding) -> str:
-    """Say how much there is, and in how many specimens by itself."""
+def _amount(coating: CoatingFinding) -> str:
+    """Say how thick an even film with this amount would be."""
     presence = coating.presence
-    if presence.verdict != PRESENT or presence.amount is None:
+    if presence.verdict != PRESENT or not has_thickness(presence):
         return ""
-    text = f"The amount was {amount(presence)} ({confidence(presence.confidence)})"
-    if presence.thickness_nm is not None:
-        text += f", as a film {thickness(presence)}"
-    pieces = [item for item in sample.evenness.get(coating.name, ()) if item.amount_low is not None]
-    above = sum(1 for item in pieces if item.amount_low is not None and item.amount_low > 0)
-    if not pieces:
-        return f"{text}."
-    share = f"{above} of {counted(len(pieces), 'specimen')}"
-    return f"{text}; the interval of a specimen's own spots was above zero in {share}."
+    called = f" ({confidence(presence.confidence)})" if presence.thickness_low_nm is not None else ""
+    return f"An even film holding the same amount would be {thickness(presence)} thick{called}."
 
 
-def _chemistry(coating: CoatingFinding) -> str:
-    """Positions of the coating's bands."""
-    if coating.presence.verdict != PRESENT:
-        return ""
-    return _positions("coating", coating.chemistry, coating.bands)
+def _chemistry(verification: Verification, coating: CoatingFinding) -> str:
+    """Positions and ratios of the coating's bands; the verdict is never left out."""
+    return _positions(material(coating), coating.chemistry, coating.bands, _computed(verification, coating))
+
+
+def _computed(verification: Verification, coating: CoatingFinding) -> str:
+    """Say what the positions were compared with."""
+    moved = [abs(band.expected_position - band.neat_position) for band in coating.bands]
+    if not moved or max(moved) < 0.05:
+        return "the reference positions"
+    index = exact(verification.study.settings.inversion.n_inf_error)
+    return (
+        "the positions computed for an unchanged film (Fresnel and Kramers-Kronig; refractive index far "
+        f"from bands assumed to +/- {index}; up to {plain(max(moved), 2)} cm-1 from the neat positions)"
+    )
 
 
 def _substrate(sample: SampleFinding) -> str:
-    """Positions of the substrate's bands."""
-    return _positions("substrate", sample.substrate.chemistry, sample.substrate.bands)
-
-
-def _positions(whose: str, chemistry: Chemistry, bands: tuple[BandFinding, ...]) -> str:
-    """Say whether bands are where, and as strong against each other, as they should be."""
-    verdict = chemistry.verdict
+    """Positions of the substrate's bands: counted where unchanged, named where not."""
+    chemistry, bands = sample.substrate.chemistry, sample.substrate.bands
     judged = [band for band in bands if band.verdict == UNCHANGED]
-    if verdict == UNCHANGED and judged:
+    if chemistry.verdict != UNCHANGED or not judged:
+        return _positions("the substrate", chemistry, bands, "those of bare specimens")
+    margin = exact(max(band.margin for band in judged))
+    number = counted(len(judged), "substrate band")
+    return f"The {number} that could be judged lay within +/- {margin} cm-1 of those of bare specimens."
+
+
+def _positions(whose: str, chemistry: Chemistry, bands: tuple[BandFinding, ...], reference: str) -> str:
+    """Say whether bands are where, and as strong against each other, as they should be."""
+    names = names_of(bands)
+    judged = [band for band in bands if band.verdict == UNCHANGED and band.found_position is not None]
+    why = " ".join(sentence(reason, names) for reason in chemistry.reasons)
+    if chemistry.verdict == UNCHANGED and judged:
         margin = exact(max(band.margin for band in judged))
-        number = counted(len(judged), f"{whose} band")
+        rest = " ".join(sentence(r, names) for r in chemistry.reasons if r.code not in GROUNDS)
         return (
-            f"The {number} whose position could be judged lay within +/- {margin} cm-1 of the expected "
-            "position, intervals included."
-        )
-    if verdict == CHANGED:
-        why = " ".join(sentence(reason) for reason in chemistry.reasons)
-        return f"The {whose} bands differed from the reference. {why}"
-    return f"Whether the {whose} bands kept their positions could not be decided."
+            f"Band positions of {whose} unchanged: {_found(judged, names)} cm-1 (standard errors) lay "
+            f"within +/- {margin} cm-1 of {reference}, intervals included. {rest}"
+        ).strip()
+    if chemistry.verdict == CHANGED:
+        return f"The bands of {whose} are changed against {reference}. {why}"
+    return f"Whether the bands of {whose} are unchanged could not be decided. {why}".strip()
+
+
+def _found(bands: list[BandFinding], names: dict[float, str]) -> str:
+    """List found positions with their standard errors, named."""
+    values = Values({}, names)
+    return listed(
+        [
+            f"{values.name(b.expected_position)} {position(b.found_position, b.found_error)}".strip()
+            for b in bands[:NAMED]
+        ]
+    )
+
+
+def _left(sample: SampleFinding) -> str:
+    """Say what remains unexplained."""
+    places = [band.position for band in sample.unexplained[:NAMED]]
+    more = len(sample.unexplained) + sample.unexplained_more - len(places)
+    if not places:
+        return ""
+    rest = f" and {more} more" if more else ""
+    noun = "A band" if len(places) + more == 1 else "Bands"
+    verb = "was" if len(places) + more == 1 else "were"
+    return f"{noun} at {wavenumbers(places)}{rest} {verb} not assigned."
+
+
+def _residues(sample: SampleFinding) -> Iterator[str]:
+    """Say what was found of each residue looked for, with its limit, and what that is not."""
+    for name, residue in sample.residues.items():
+        why = "" if residue.verdict == NOT_SHOWN else " ".join(sentence(reason) for reason in residue.reasons)
+        said = f"{name[:1].upper()}{name[1:]}: {RESIDUE_WORDS[residue.verdict]}"
+        yield f"{said} ({residue_limit(residue)}). {why}".strip()
+    if sample.residues:
+        yield RESIDUE_CAUTION
+
+
+def residue_limit(residue: Residue) -> str:
+    """Return what of a residue would have been found, or that nothing could be."""
+    if residue.detectable is not None:
+        return f"detection limit {limit(residue.detectable)} of its own spectrum"
+    if residue.detectable_height is None or residue.detectable_at is None:
+        return NO_LIMIT
+    height, place = plain(residue.detectable_height, 2), wavenumber(residue.detectable_at)
+    return f"its band at {place} would have been found from an absorbance of {height} on"
+
+
+def hidden_bands(residue: Residue) -> str:
+    """Name the bands of a residue that substrate or coating hide, where that is known."""
+    falling = sorted(residue.hidden, reverse=True)
+    return f"hidden by substrate or coating: {wavenumbers(falling)}" if falling else ""

@@ -1,0 +1,148 @@
+"""Tables of samples beside each other: one line a sample and coating, one a difference."""
+
+from __future__ import annotations
+
+from spectra.comparison.recipes import Difference
+from spectra.comparison.trends import Trend
+from spectra.report.tables.findings import Table
+from spectra.report.words.comparing import share, specimens_line
+from spectra.report.words.numerals import plain, probability, wavenumber, with_interval
+from spectra.report.words.numerals import share as percents
+from spectra.report.words.reasons import sentence
+from spectra.report.words.statement import amount, has_thickness, thickness
+from spectra.verification.result import CoatingFinding, SampleDifference, SampleFinding, Verification
+
+
+def side_by_side(verification: Verification) -> Table:
+    """Return all samples in one table: expected, found, how much, how evenly, left after, the requirement."""
+    head = ("sample", "expected", "coating", "coating is", "amount", "specimens", "variation", "left after")
+    asked = verification.study.requirement is not None
+    rows = tuple(
+        _row(sample, coating, verification, asked)
+        for sample in verification.samples.values()
+        for coating in sample.coatings.values()
+    )
+    note = (
+        "Amount: per cent of neat, or mean thickness where the optics are known. Variation: standard "
+        "deviation of the coating from spot to spot over its mean, what bare spots do taken off. Left "
+        "after: share of the amount before the treatment."
+    )
+    return Table("Samples side by side", (*head, *(("requirement",) if asked else ())), rows, "", note)
+
+
+def _row(
+    sample: SampleFinding, coating: CoatingFinding, verification: Verification, asked: bool
+) -> tuple[str, ...]:
+    """One line of the table."""
+    requirement = sample.requirement.verdict if sample.requirement else "not asked"
+    return (
+        _named(sample.name, verification),
+        sample.expect,
+        coating.name,
+        coating.presence.verdict,
+        _amount(coating),
+        specimens_line(coating) or str(coating.presence.specimens),
+        _variation(coating, verification.study.settings.comparison.trend_alpha),
+        _left(coating),
+        *((requirement,) if asked else ()),
+    )
+
+
+def _named(name: str, verification: Verification) -> str:
+    """Return a sample with its treatment and side."""
+    group = verification.study.samples[name]
+    more = [text for text in (group.treatment, group.side) if text]
+    return f"{name} ({'; '.join(more)})" if more else name
+
+
+def _amount(coating: CoatingFinding) -> str:
+    found = coating.presence
+    if has_thickness(found):
+        return thickness(found)
+    return amount(found)
+
+
+def _variation(coating: CoatingFinding, alpha: float) -> str:
+    """Coefficient of variation with its interval, and two populations where they show."""
+    even = coating.evenness
+    if even is None or even.variation is None or even.variation_low is None or even.variation_high is None:
+        return "not determined"
+    text = f"{share(even.variation)} ({share(even.variation_low)} to {share(even.variation_high)})"
+    parts = even.parts
+    if even.populations == 2 and parts.low is not None and parts.high is not None:
+        text += f"; two populations, {plain(parts.low, 2)} and {plain(parts.high, 2)}"
+    return "; ".join([text, *(_trend(trend) for trend in coating.trends if trend.p_adjusted < alpha)])
+
+
+def _trend(trend: Trend) -> str:
+    ends = f"{share(trend.change_low)} to {share(trend.change_high)}"
+    return f"{trend.kind} trend over position {ends} (p {probability(trend.p_adjusted)})"
+
+
+def _left(coating: CoatingFinding) -> str:
+    kept = coating.kept
+    if kept is None:
+        return ""
+    if kept.share is None or kept.share_low is None or kept.share_high is None:
+        return kept.verdict
+    return f"{kept.verdict}: {share(kept.share)} ({share(kept.share_low)} to {share(kept.share_high)})"
+
+
+def difference_table(verification: Verification) -> Table:
+    """Return the differences of recipes and sides, with intervals that hold together."""
+    rows = tuple(_difference(item) for item in verification.comparisons)
+    note = "The intervals of one coating hold together with the stated confidence; the specimen is the unit."
+    return Table("Differences", ("coating", "samples", "difference", "nm", "differ", "by"), rows, "", note)
+
+
+def _difference(item: SampleDifference) -> tuple[str, ...]:
+    found = item.found
+    nm = found.nm_per_amount
+    if found.low is None or found.high is None:
+        apart = " ".join(sentence(reason) for reason in found.reasons)
+    else:
+        apart = "yes" if found.low > 0 or found.high < 0 else "not shown"
+    return (
+        item.coating,
+        f"{found.samples[0]} - {found.samples[1]}",
+        percents(found.difference, found.low, found.high),
+        "" if nm is None else _lengths(found, nm),
+        apart,
+        METHODS[found.method],
+    )
+
+
+def material_table(verification: Verification) -> Table:
+    """Return the neat sets of one material beside each other, band by band."""
+    rows = tuple(
+        (
+            f"{item.coatings[1]} against {item.coatings[0]}",
+            item.verdict,
+            wavenumber(band.position),
+            with_interval(band.shift, band.shift_low, band.shift_high, "cm-1"),
+            with_interval(band.ratio, band.ratio_low, band.ratio_high),
+            band.verdict,
+        )
+        for item in verification.materials_compared
+        for band in item.bands
+    )
+    head = ("sources", "together", "band", "shift", "height against the other bands", "band is")
+    return Table("Sources of one material", head, rows)
+
+
+def _lengths(found: Difference, nm: float) -> str:
+    low, high = _times(found.low, nm), _times(found.high, nm)
+    return with_interval(found.difference * nm, low, high, "nm")
+
+
+def _times(value: float | None, nm: float) -> float | None:
+    return None if value is None else value * nm
+
+
+METHODS = {
+    "tukey": "Tukey-Kramer, one scatter",
+    "t3": "Dunnett's T3, each its own scatter",
+    "dunnett": "Dunnett, one scatter",
+    "dunnett_own": "Dunnett, each its own scatter",
+    "paired": "paired by specimen",
+}

@@ -1,0 +1,237 @@
+"""Words for what samples say beside each other: specimens, evenness, treatments, requirements, strangers.
+
+``COMPARING`` and ``COMPARING_REMEDIES`` join the reasons and remedies of ``report.view``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from spectra.report.words.numerals import (
+    counted,
+    exact,
+    listed,
+    percent,
+    plain,
+    span,
+    wavenumbers,
+    with_interval,
+)
+
+if TYPE_CHECKING:
+    from spectra.apart.likeness import LooksLike
+    from spectra.comparison.design import EvennessPlan
+    from spectra.study.records import LeftOutFile, Study
+    from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding
+
+Values = Mapping[str, Any]
+
+
+def share(fraction: float) -> str:
+    """Write a measured share in per cent, two digits.
+
+    Examples
+    --------
+    >>> share(0.123), share(0.98)
+    ('12 %', '98 %')
+    """
+    return f"{plain(100.0 * fraction, 2)} %"
+
+
+def looks_like(like: LooksLike) -> str:
+    """Say what a spectrum that does not belong looks like.
+
+    Examples
+    --------
+    >>> from spectra.apart.likeness import LooksLike
+    >>> looks_like(LooksLike("coating", "gelatin", 0.51, 0.98))
+    'holds 0.51 of the neat gelatin (98 % of the difference)'
+    """
+    return LIKENESS[like.kind](like)
+
+
+def _other(like: LooksLike) -> str:
+    places = listed([span(low, high).removesuffix(" cm-1") for low, high in like.regions])
+    text = f"another substrate or kind: differs at {places} cm-1"
+    return (
+        f"{text}; {share(like.share or 0.0)} of the difference is the shape of {like.name}"
+        if like.name
+        else text
+    )
+
+
+LIKENESS: dict[str, Callable[[LooksLike], str]] = {
+    "unit": lambda _: "looks like transmittance read as absorbance",
+    "inverted": lambda _: "points the other way: inverted, or sample and background swapped",
+    "scale": lambda like: f"same shape at {plain(like.value)} times the height: wrong unit, scale or contact",
+    "noise": lambda like: f"noise at least {plain(like.value, 2)} times that of the noisiest other",
+    "gas": lambda like: f"gas lines, {plain(like.value, 2)} times the others' or of the difference",
+    "neat": lambda like: f"looks like the neat {like.name}",
+    "coating": lambda like: (
+        f"holds {plain(like.value, 2)} of the neat {like.name} ({share(like.share or 0.0)} of the difference)"
+    ),
+    "lacks": lambda like: (
+        f"lacks {plain(like.value, 2)} of the neat {like.name} ({share(like.share or 0.0)} of the "
+        "difference): do the others hold it?"
+    ),
+    "group": lambda like: f"looks like {like.name}",
+    "other": _other,
+}
+
+
+def apart_line(item: ApartFinding) -> str:
+    """Say in one line who does not belong, what it looks like, what it costs and what to write."""
+    where = "the bare set" if item.role == "bare" else f"neat {item.group}"
+    what = "is of another kind than the rest" if item.kind == "two kinds" else "does not belong"
+    costs = [
+        f"with it {share(item.detectable_with[name])} of the neat {name} can be detected, without it "
+        f"{share(after)}"
+        for name, after in item.detectable_without.items()
+    ]
+    cost = f" {listed(costs)[0].upper()}{listed(costs)[1:]}." if costs else ""
+    paths = ", ".join(f'{{ file = "{path}", reason = "..." }}' for path in item.paths)
+    return (
+        f"In {where}, {item.outsider.name} {what}: {looks_like(item.outsider.like)}.{cost} Nothing "
+        f"was left out; if it is a mistake, write leave_out = [{paths}]."
+    )
+
+
+def evenness_lines(plan: EvennessPlan) -> list[str]:
+    """Say which designs decide a wanted variation."""
+    hand = plan.at_hand
+    lines = [
+        f"  variation of at most {share(plan.wanted)} decided, for a coating that varies by "
+        f"{share(plan.assumed)}:",
+        f"    {counted(hand.specimens, 'specimen')} x {counted(hand.spots, 'spot')}: decided in "
+        f"{share(hand.power)} of studies",
+    ]
+    if plan.fewest is None:
+        out = "    out of reach of any design anybody would measure; measure thicker coatings, or allow more"
+        return [*lines, out]
+    names = [f"{d.specimens} x {d.spots} ({share(d.power)})" for d in plan.enough]
+    best = f"{plan.fewest.specimens} x {plan.fewest.spots}"
+    enough = f"    enough, specimens x spots: {listed(names)}"
+    return [*lines, enough, f"    with the fewest spots in all: {best}"]
+
+
+def left_out_line(item: LeftOutFile, study: Study) -> str:
+    """Say which file was left out by the user, and why."""
+    file = item.path.relative_to(study.file.parent) if study.file and _inside(item, study) else item.path
+    return f"Left out by the study: {file.as_posix()} ({item.role} {item.group}): {item.reason}"
+
+
+def _inside(item: LeftOutFile, study: Study) -> bool:
+    return study.file is not None and item.path.is_relative_to(study.file.parent)
+
+
+def contamination(sample: SampleFinding, coating: str) -> str:
+    """Say that a control shows a coating, and how much of it."""
+    amount = sample.coatings[coating].presence.amount
+    size = "" if amount is None else f" {share(amount)} of the neat"
+    return (
+        f"the control {sample.name} shows{size} {coating}: contamination, or a step of the process that "
+        "mimics it"
+    )
+
+
+def specimens_line(coating: CoatingFinding) -> str:
+    """Say on how many specimens the coating is present, and who stands out; empty for one specimen.
+
+    The verdict of the sample is not changed by it.
+    """
+    found = coating.specimens
+    if len(found) < 2:
+        return ""
+    there = sum(item.verdict == "present" for item in found.values())
+    text = f"present on {there} of {counted(len(found), 'specimen')}"
+    odd = [
+        f"{name} {item.verdict} (below {_size(item.detectable_amount, item.detectable_nm)})"
+        if item.verdict != "present"
+        else f"{name} alone"
+        for name, item in found.items()
+        if item.stands_out
+    ]
+    return f"{text}; {'; '.join(odd)}" if odd else text
+
+
+def _size(amount: float, nm: float | None) -> str:
+    return f"{plain(nm, 2)} nm" if nm is not None else f"{share(amount)} of the neat"
+
+
+def _share(low: float, high: float) -> str:
+    return f"{share(low)} to {share(high)}"
+
+
+def _falling(positions: Iterable[float]) -> str:
+    return wavenumbers(sorted(positions, reverse=True))
+
+
+def _clause(v: Values) -> str:
+    unit = " nm" if v["kind"] == "least_nm" else ""
+    asked = "at least" if v["kind"] == "least_nm" else "at most"
+    what = "film thickness" if v["kind"] == "least_nm" else "variation from spot to spot"
+    found = with_interval(v["value"], v["low"], v["high"], unit.strip())
+    return (
+        f"Asked: {what} {asked} {exact(v['wanted'])}{unit}; found {found}, one-sided limits: {v['verdict']}."
+    )
+
+
+COMPARING: dict[str, Callable[[Values], str]] = {
+    "evenness-varies": lambda v: (
+        f"The coating varies from spot to spot by {_share(v['low'], v['high'])} of its mean, beyond "
+        "what bare spots do."
+    ),
+    "evenness-not-shown": lambda v: (
+        f"The spots differ no more than bare spots do; the coating varies by {share(v['high'])} of its mean "
+        "at most."
+    ),
+    "evenness-one-spot": lambda _: "One spot says nothing of evenness.",
+    "evenness-no-mean": lambda v: (
+        f"The mean amount, {plain(100.0 * v['amount'])} % of neat, is not clearly above zero: a variation "
+        "in per cent of it has no meaning."
+    ),
+    "evenness-one-specimen": lambda _: "One specimen: scatter between specimens is not known.",
+    "evenness-one-spot-each": lambda _: (
+        "One spot on each specimen: scatter between and within specimens cannot be taken apart."
+    ),
+    "comparison-one-specimen": lambda v: (
+        f"Scatter between specimens is not known of {listed(list(v['samples']))}: one specimen only."
+    ),
+    "kept-within-margin": lambda v: (
+        f"The share left, {_share(v['low'], v['high'])}, lies within {percent(v['margin'])} of all: "
+        "nothing lost."
+    ),
+    "kept-lost": lambda v: f"The share left is {_share(v['low'], v['high'])}: less than before.",
+    "kept-gained": lambda v: f"The share left is {_share(v['low'], v['high'])}: more than before.",
+    "kept-interval-too-wide": lambda v: (
+        f"The share left, {_share(v['low'], v['high'])}, neither lies within {percent(v['margin'])} of "
+        "all nor excludes it."
+    ),
+    "kept-one-specimen": lambda _: "One specimen before or after: no interval of the share left.",
+    "kept-nothing-before": lambda v: (
+        f"The amount before, {plain(100.0 * v['amount'])} % of neat, is not clearly above zero: there is no "
+        "share of it."
+    ),
+    "kept-not-paired": lambda _: (
+        "Other specimens were measured before than after: the interval is wider for it."
+    ),
+    "new-bands": lambda v: f"New absorption at {_falling(v['positions'])}.",
+    "missing-absorption": lambda v: f"Absorption is missing at {_falling(v['positions'])}.",
+    "requirement-least-nm": _clause,
+    "requirement-most-variation": _clause,
+}
+
+_SPECIMENS = "Measure three specimens at least, with three spots each."
+
+COMPARING_REMEDIES: dict[str, str] = {
+    "evenness-one-spot": _SPECIMENS,
+    "evenness-no-mean": "Show the coating first: a thicker one, or more specimens.",
+    "evenness-one-specimen": _SPECIMENS,
+    "evenness-one-spot-each": "Measure two spots or more on each specimen.",
+    "comparison-one-specimen": _SPECIMENS,
+    "kept-interval-too-wide": "Measure more specimens, each before and after, under the same names.",
+    "kept-one-specimen": _SPECIMENS,
+    "kept-nothing-before": "Show the coating before the treatment first.",
+    "kept-not-paired": "Measure the same specimens before and after, and name them alike.",
+}
