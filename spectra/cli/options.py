@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -15,6 +16,20 @@ if TYPE_CHECKING:
     from spectra.units import StatedUnits
 
 Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+class Day(click.ParamType):
+    """A day, as 2026-03-31."""
+
+    name = "date"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> datetime.date:
+        """Return the day, or say which form is wanted."""
+        try:
+            return datetime.date.fromisoformat(value)
+        except ValueError:
+            self.fail(f"{value!r} is no day; write year, month and day, as in 2026-03-31", param, ctx)
+
 
 FILE = click.Path(path_type=Path)
 
