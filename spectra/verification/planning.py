@@ -205,7 +205,14 @@ def look_while_measuring(study: Study, prepared: Prepared, more: int = 2) -> Out
         for design in (now, then)
     )
     joined = {name: replace(plan, needed=later[name].design) for name, plan in plans.items()}
-    return Outlook(study, joined, None, now, len(model.variation.units))
+    return Outlook(
+        study,
+        joined,
+        None,
+        now,
+        len(model.variation.units),
+        apart=find_apart(bare_only, prepared.stages.raw, shapes),
+    )
 
 
 def _design_at_hand(study: Study, more: int) -> PlanSettings:

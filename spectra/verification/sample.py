@@ -15,7 +15,7 @@ from spectra.chemistry.fates import Fated, follow_bands, judge_fates, judged_sha
 from spectra.chemistry.rows import band_rows, expected_rows
 from spectra.comparison.amounts import Amounts
 from spectra.comparison.evenness import amounts_by_specimen
-from spectra.comparison.forming import form_amounts
+from spectra.comparison.forming import form_amounts, level_contact
 from spectra.detection.capability import spot_amounts
 from spectra.detection.presence import decide_presence
 from spectra.findings import (
@@ -103,6 +103,8 @@ def _account(measured: Measured, study: Study, model: StudyModel) -> tuple[Films
 def _amounts(measured: Measured, films: Films, variation: Variation) -> dict[str, Amounts]:
     """Return the amounts of every coating by spot."""
     values = spot_amounts(measured.raw, variation, films.yardstick)
+    if measured.group.technique == "ATR":
+        values = level_contact(values, measured.raw, variation, films.yardstick)
     return {
         name: form_amounts(
             values[:, i],
