@@ -3,8 +3,8 @@
 Two kinds with one face. :class:`StackResponse` computes crystal | film | substrate exactly; its unknowns are
 those of the two inversions (contact, index, what lies outside the range) and move all bands together.
 ``NeatResponse`` of :mod:`spectra.filmfit.neat` scales the neat spectrum itself, where no geometry is known;
-its one unknown says how far the light's depth, which grows with wavelength, went into the neat spectrum and not into
-the thin film's.
+its one unknown says how far the light's depth, which grows with wavelength, went into the neat spectrum and
+not into the thin film's.
 
 The film is given by ``extra``: what its bands add to the dielectric function (or to the neat absorbance) by
 standing elsewhere or by being stronger. A change of the film changes absorbance by Re(g d eps): the reflected
