@@ -27,7 +27,8 @@ class MadeUp:
 
 def band(expected: float, **changes: Any) -> BandFate:
     base = BandFate(
-        position=expected, width=40.0, expected=expected, shift=0.0, shift_error=0.3, ratio=1.0,
+        position=expected, width=40.0, expected=expected, shift=0.0, shift_error=0.3,
+        place_error=0.3, ratio=1.0,
         ratio_error=0.04, shift_reach=0.3, ratio_reach=0.04, share=0.25, strength=1.0, narrow=True,
         moved=False, resized=False, height=0.02,
     )  # fmt: skip
@@ -66,6 +67,14 @@ def test_hidden_bands_are_not_asked_for() -> None:
     assert not named(*(replace(b, **HIDDEN) for b in FOUR))
 
 
+def test_a_band_elsewhere_and_of_another_strength_may_be_any_materials() -> None:
+    strange = {"moved": True, "resized": True, "shift": 15.0}
+    for ratio, expected in ((0.4, False), (2.2, False), (0.6, True), (1.8, True)):
+        assert named(*(replace(b, **strange, ratio=ratio) for b in FOUR)) is expected, ratio
+    only_weaker = {"resized": True, "ratio": 0.4}
+    assert named(*(replace(b, **only_weaker) for b in FOUR))
+
+
 def test_broad_bands_name_nothing() -> None:
     assert not named(FOUR[0], *(replace(b, narrow=False, share=0.0) for b in FOUR[1:]))
 
@@ -97,7 +106,8 @@ def presence(verdict: str) -> Presence:
     [
         (PRESENT, 0.3, 9.0, CANNOT_TELL),  # mostly something else
         (PRESENT, 0.7, 9.0, PRESENT),
-        (PRESENT, 0.3, 2.0, PRESENT),  # a thin film: little energy, but it fits
+        (PRESENT, 0.3, 2.0, CANNOT_TELL),  # whatever the misfit
+        (PRESENT, 0.5, 9.0, PRESENT),  # exactly half
         (NOT_SHOWN, 0.3, 9.0, NOT_SHOWN),
         (CANNOT_TELL, 0.3, 9.0, CANNOT_TELL),
     ],
