@@ -3,12 +3,12 @@
 ``view(verification, date)`` turns the result into records of finished strings; the page and the terminal
 only lay them out. The words stand in the modules behind this one:
 
-- ``numerals``: how a number is rounded and given its unit and interval;
-- ``reasons`` and ``remedies``: the sentence and the remedy of every reason code;
-- ``conditions``, ``statement`` and ``cautions``: how it was measured, the paragraph for a paper, the rule and
-  what the results do not show;
+- ``words.numerals``: how a number is rounded and given its unit and interval;
+- ``words.reasons`` and ``words.remedies``: the sentence and the remedy of every reason code;
+- ``words.conditions``, ``words.statement`` and ``words.cautions``: how it was measured, the paragraph for a
+  paper, the rule and what the results do not show;
 - ``tables``: heads and cells of every table;
-- ``captions`` and ``alternatives``: words in and below the figures, and in their place.
+- ``words.captions`` and ``words.alternatives``: words in and below the figures, and in their place.
 """
 
 from __future__ import annotations

@@ -62,7 +62,8 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
         return judge_treated(measured, study, model)
     films, search = _account(measured, study, model)
     coatings = {name: _judge_coating(name, films, search, study, model) for name in measured.group.coatings}
-    unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch)
+    suggestions = study.settings.suggestions
+    unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch, suggestions)
     coatings = {name: _with_causes(found, unexplained, model) for name, found in coatings.items()}
     amounts = _amounts(measured, films, model.variation)
     grid = measured.raw.grid

@@ -54,9 +54,18 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
     materials = check_materials(study, stages)
     apart = find_apart(study, stages.raw, _shapes(study, model))
     return Verification(
-        study, prepared.inputs, prepared.faults, samples, stages, _versions(), spikes, materials,
-        differences, apart, compare_materials(study, stages),
-    )  # fmt: skip
+        study,
+        prepared.inputs,
+        prepared.faults,
+        samples,
+        stages,
+        _versions(),
+        spikes,
+        materials,
+        differences,
+        apart,
+        compare_materials(study, stages),
+    )
 
 
 def _shapes(study: Study, model: StudyModel) -> dict[str, Shape]:

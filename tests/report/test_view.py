@@ -90,8 +90,8 @@ def test_the_statement_of_a_present_coating_names_bands_interval_and_scope() -> 
     text = statement_of(fakes.good_sample())
     for needed in (
         (
-            "ATR infrared spectra (single reflection; diamond; 45 degrees; 700 to 3550 cm-1, "
-            "a point each 2.00 cm-1"
+            "ATR infrared spectra (single reflection; diamond; 45 degrees; 700 to 3550 cm-1, a point each "
+            "2.00 cm-1"
         ),
         "6 spots on 2 coated specimens",
         "bare polycaprolactone (5 spots on 5 specimens)",
@@ -109,7 +109,7 @@ def test_the_statement_of_a_present_coating_names_bands_interval_and_scope() -> 
 def test_the_statement_says_what_was_done_to_which_spectra() -> None:
     text = statement_of(fakes.good_sample())
     assert "decided on the spectra as measured" in text
-    assert "served band positions and figures only" in text
+    assert "served the substrate's own bands and the figures" in text
     assert "the same for all spectra" not in text
 
 

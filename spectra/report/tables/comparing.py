@@ -24,8 +24,8 @@ def side_by_side(verification: Verification) -> Table:
     )
     note = (
         "Amount: per cent of neat, or mean thickness where the optics are known. Variation: standard "
-        "deviation of the coating from spot to spot over its mean, what bare spots do taken off. Left after: "
-        "share of the amount before the treatment."
+        "deviation of the coating from spot to spot over its mean, what bare spots do taken off. Left "
+        "after: share of the amount before the treatment."
     )
     return Table("Samples side by side", (*head, *(("requirement",) if asked else ())), rows, "", note)
 

@@ -22,7 +22,7 @@ from spectra.report.words.numerals import (
     with_interval,
 )
 from spectra.report.words.statement import RESIDUE_WORDS, amount, has_thickness, thickness
-from spectra.verification.result import CoatingFinding, SampleFinding, SubstrateFinding, Verification
+from spectra.verification.result import CoatingFinding, SampleFinding, Verification
 
 # Marks a number of the band tables that was written down without the source at hand, and one that was read
 # in a passage whose publication is not known. Such a row is never printed as a citation.
@@ -218,8 +218,8 @@ def number_sources(verification: Verification) -> dict[str, int]:
     for sample in verification.samples.values():
         bands = [band for coating in sample.coatings.values() for band in coating.bands]
         candidates = [item for band in sample.unexplained for item in band.candidates]
-        parts: list[CoatingFinding | SubstrateFinding] = [*sample.coatings.values(), sample.substrate]
-        causes = [cause for part in parts for cause in part.causes]
+        causes = [cause for coating in sample.coatings.values() for cause in coating.causes]
+        causes += sample.substrate.causes
         cited: list[BandFinding | Candidate | PossibleCause] = [*bands, *sample.substrate.bands, *causes]
         for item in (*cited, *candidates):
             source = item.source if item.checked != "unidentified" else ""

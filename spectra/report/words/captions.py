@@ -30,9 +30,9 @@ CAPTIONS = {
         "deviation of the spots; bands of the neat coating are named at their place in the neat spectrum; "
         "the scale changes at 2000 cm-1. (b) The region that decides: coated minus bare (solid), each row "
         "with its own bar in absorbance; dashed: the film computed for the amount found; grey: two standard "
-        "deviations of the bare spots. Numbers: bands found, cm-1; a star marks a band that neither "
-        "substrate nor coating explains. (c) Amount on each specimen in per cent of the neat spectra as "
-        "measured, with its interval; dotted: detection limit."
+        "deviations of the bare spots after scaling. Numbers: bands found, cm-1; a star marks a band that "
+        "neither substrate nor coating explains. (c) Amount on each specimen in per cent of the neat "
+        "spectra as measured, with its interval; dotted: detection limit."
     ),
     "positions": (
         "Each coating band that the substrate does not hide. Solid: coated minus bare; dashed curve: the "

@@ -278,6 +278,9 @@ REASONS: dict[str, Callable[[Values], str]] = {
         v, "the optical constants could not be found from the neat spectrum"
     ),
     "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
+    "residue-hidden": lambda v: (
+        f"Substrate or coating hide its strong bands: {wavenumbers(_falling(v['hidden']))}."
+    ),
     "residue-not-seen": _not_seen,
     "not-judged": _not_judged,
     "material-bands-missing": lambda v: (
@@ -342,9 +345,9 @@ REASONS: dict[str, Callable[[Values], str]] = {
     ),
     # of the film fit, whose bands are free to move, weaken and widen
     "recognised": lambda v: (
-        f"The coating, its bands free to move and to weaken, explains {_share(v['explained'])} of what the "
-        f"sample shows beyond bare specimens; {_share(v['share'])} of the band strength that could be found "
-        "is found."
+        f"A film of the coating, its bands free to move and to weaken, explains {_share(v['explained'])} of "
+        f"what the sample shows beyond bare specimens; of the band strength that could be found, "
+        f"{_share(v['share'])} was found."
     ),
     "layer-shown": _layer,
     "layer-not-shown": lambda v: f"The sample shows no more than bare specimens do ({_chance(v)}).",

@@ -31,6 +31,7 @@ from spectra.report.words.numerals import (
     plain,
     position,
     share,
+    wavenumber,
     wavenumbers,
 )
 from spectra.report.words.reasons import Values, names_of, sentence
@@ -73,7 +74,7 @@ def statement(verification: Verification, sample: SampleFinding, coating: Coatin
         *_residues(sample),
         LIMIT,
     )
-    return " ".join(part for part in parts if part)
+    return " ".join(part.strip() for part in parts if part)
 
 
 def material(coating: CoatingFinding) -> str:
@@ -131,25 +132,24 @@ def _measured(verification: Verification, sample: SampleFinding, coating: Coatin
 def _decided(verification: Verification) -> str:
     """Say what was done to which spectra."""
     settings = verification.study.settings
-    levelling = (
-        "scaling to the substrate's bands"
-        if settings.normalisation.method == "substrate"
-        else (f"scaling (method {settings.normalisation.method})")
-    )
+    method = settings.normalisation.method
+    levelling = "scaling to the substrate's bands" if method == "substrate" else f"scaling (method {method})"
     base = "baselines by arPLS" if settings.baseline.method == "arpls" else "no baseline"
     return (
-        "Presence and amount were decided on the spectra as measured, by a model of how bare specimens "
-        f"vary and of the coating's bands; {base} and {levelling} served band positions and figures only."
+        "Presence, amount and the coating's bands were decided on the spectra as measured, by one model of "
+        "how bare specimens vary and of a film whose bands may move, weaken and widen; "
+        f"{base} and {levelling} served the substrate's own bands and the figures."
     )
 
 
 def _layer(sample: SampleFinding) -> Iterator[str]:
     """Say whether anything at all is on the surface."""
-    if sample.layer is not None:
-        why = " ".join(sentence(reason) for reason in sample.layer.reasons)
-        like = f" It looks like {listed(sample.layer.looks_like)}." if sample.layer.looks_like else ""
-        verdict = sample.layer.verdict
-        yield f"A layer of whatever kind, beyond what bare specimens show: {verdict}. {why}{like}"
+    layer = sample.layer
+    if layer is None:
+        return
+    like = f" It looks like {listed(layer.looks_like)}." if layer.looks_like else ""
+    why = "" if layer.verdict == "shown" else " ".join(sentence(reason) for reason in layer.reasons)
+    yield f"A layer of any kind, beyond what bare specimens show: {layer.verdict}. {why}{like}"
 
 
 def _presence(verification: Verification, coating: CoatingFinding) -> str:
@@ -277,10 +277,13 @@ def _residues(sample: SampleFinding) -> Iterator[str]:
 
 
 def residue_limit(residue: Residue) -> str:
-    """Return a residue's detection limit, or that there is none."""
-    if residue.detectable is None:
+    """Return what of a residue would have been found, or that nothing could be."""
+    if residue.detectable is not None:
+        return f"detection limit {limit(residue.detectable)} of its own spectrum"
+    if residue.detectable_height is None or residue.detectable_at is None:
         return NO_LIMIT
-    return f"detection limit {limit(residue.detectable)} of its own reference"
+    height, place = plain(residue.detectable_height, 2), wavenumber(residue.detectable_at)
+    return f"its band at {place} would have been found from an absorbance of {height} on"
 
 
 def hidden_bands(residue: Residue) -> str:
