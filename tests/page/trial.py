@@ -59,9 +59,8 @@ def many_files(folder, count):
         curve = sum(np.exp(-(((axis - at) / 14) ** 2) / 2) * rng.uniform(0.2, 0.4) for at in centres[role])
         curve = curve + rng.normal(0, 3e-4, axis.size)
         text = "\n".join(f"{x:.1f},{y:.6f}" for x, y in zip(axis, curve, strict=True))
-        (folder / f"{role}_{number:04d}.csv").write_text(
-            f"wavenumber (cm-1),absorbance\n{text}\n", encoding="utf-8"
-        )
+        head = "wavenumber (cm-1),absorbance"
+        (folder / f"{role}_{number:04d}.csv").write_text(f"{head}\n{text}\n", encoding="utf-8")
     return folder
 
 
@@ -90,7 +89,8 @@ def first_page(folder, count=100):
             reading.append(time.perf_counter() - start)
     allowed = 2 * min(bare) + min(reading)
     print(
-        f"first page, {count} files: {min(ours):.2f} s; bare page {min(bare):.2f} s, reading {min(reading):.2f} s; "
+        f"first page, {count} files: {min(ours):.2f} s; bare page {min(bare):.2f} s, "
+        f"reading {min(reading):.2f} s; "
         f"ratio to twice the bare page plus the reading {min(ours) / allowed:.2f}"
     )
 
@@ -132,7 +132,8 @@ const change = (id, value) => {
     for (const box of document.querySelectorAll(".file > input:checked")) box.checked = false;
     row.querySelector("input").checked = true;
     const words = `recipe ${number}`;
-    document.getElementById("role").value = kind === "role" ? (row.dataset.role === "bare" ? "coated" : "bare") : "coated";
+    const other = row.dataset.role === "bare" ? "coated" : "bare";
+    document.getElementById("role").value = kind === "role" ? other : "coated";
     document.getElementById("group").value = words;
     document.getElementById("pieces").value = "own";
     const role = document.getElementById("role").value;
@@ -196,7 +197,8 @@ def arrivals(folder, times=100):
             waits.append(time.perf_counter() - start)
     within = sum(wait <= 2 for wait in waits)
     print(
-        f"new files: {within} of {times} on the page within 2 s; median {np.median(waits):.2f} s, longest {max(waits):.2f} s"
+        f"new files: {within} of {times} on the page within 2 s; "
+        f"median {np.median(waits):.2f} s, longest {max(waits):.2f} s"
     )
 
 
@@ -247,7 +249,8 @@ def verdicts(folder, times=3):
             ).read_bytes()
             assert same, "the bytes differ"
     print(
-        f"verdicts: page {min(page):.2f} s, command {min(command):.2f} s, ratio {min(page) / min(command):.2f}; same bytes: yes"
+        f"verdicts: page {min(page):.2f} s, command {min(command):.2f} s, "
+        f"ratio {min(page) / min(command):.2f}; same bytes: yes"
     )
 
 
@@ -308,7 +311,8 @@ def kills(folder, times=200, seed=5):
         pass
     left = [path.name for path in folder.iterdir() if path.name.endswith(".part")]
     print(
-        f"killed {times} times during {edits} edits: {loaded} studies load; drafts left after the next start: {len(left)}"
+        f"killed {times} times during {edits} edits: {loaded} studies load; "
+        f"drafts left after the next start: {len(left)}"
     )
 
 
@@ -321,7 +325,8 @@ def _edit_until_killed(caller):
             body = (
                 f"version={version}&%5B%22title%22%5D=title+{done}+{'x' * (done % 50)}"
                 if done % 2
-                else f"version={version}&file=bare%2Fbare_{done % 5}.csv&role=bare&pieces=one&specimen=p{done}"
+                else f"version={version}&file=bare%2Fbare_{done % 5}.csv&role=bare&pieces=one&"
+                f"specimen=p{done}"
             )
             status, answer = caller.call("POST", "/measured" if done % 2 else "/places", body)
             version = json.loads(answer)["version"]
@@ -353,7 +358,8 @@ def refusals(folder, times=100_000):
         taken = time.perf_counter() - start
         after = _latency(caller)
     print(
-        f"{refused} of {times} bad requests refused in {taken:.0f} s ({1e6 * taken / times:.0f} us each); own request "
+        f"{refused} of {times} bad requests refused in {taken:.0f} s ({1e6 * taken / times:.0f} us each); "
+        f"own request "
         f"{1000 * alone:.1f} ms before, {1000 * meanwhile:.1f} ms meanwhile, {1000 * after:.1f} ms after"
     )
 
