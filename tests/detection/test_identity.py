@@ -83,7 +83,9 @@ def test_broad_bands_name_nothing() -> None:
     ("explained", "chi_square", "expected"),
     [
         (0.91, 1.0, True),
-        (0.89, 1.0, False),  # too much is something else
+        (0.89, 1.0, True),  # little more than noise is left
+        (0.45, 1.0, False),  # less than half of it
+        (0.89, 4.0, False),  # too much is something else
         (0.91, 6.0, False),  # misfit, and not surely
         (0.98, 6.0, True),  # misfit of the optics of a strong film
         (0.98, 200.0, True),
@@ -94,6 +96,13 @@ def test_how_much_must_be_explained_depends_on_the_misfit(
     explained: float, chi_square: float, expected: bool
 ) -> None:
     assert named(explained=explained, chi_square=chi_square) is expected
+
+
+def test_where_little_is_left_most_bands_must_be_as_strong_as_they_must() -> None:
+    weaker = tuple(replace(b, resized=True, ratio=0.6) for b in FOUR)
+    assert not named(*weaker, explained=0.89)
+    assert named(*weaker, explained=0.91)
+    assert named(*weaker[:2], *FOUR[2:], explained=0.89)  # half of the strength
 
 
 def presence(verdict: str) -> Presence:
