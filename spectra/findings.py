@@ -315,8 +315,10 @@ class Residue:
     bands : tuple of float, cm-1
         Where it was seen.
     detectable
-        Smallest height of one of its bands that would have been found, absorbance; or, for a residue that was
-        measured, the smallest amount of its own spectrum. None where nothing could be.
+        For a residue that was measured: smallest amount of its own spectrum that would have been found.
+    detectable_height, detectable_at
+        For one that was not: smallest height, absorbance, that would have been found of its best band, and
+        where that band is, cm-1. None where nothing could be.
     hidden : tuple of float, cm-1
         Its bands that substrate or coating hide.
     """
@@ -327,6 +329,8 @@ class Residue:
     bands: tuple[float, ...] = ()
     detectable: float | None = None
     hidden: tuple[float, ...] = ()
+    detectable_height: float | None = None
+    detectable_at: float | None = None
 
 
 @dataclass(frozen=True)

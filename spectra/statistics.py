@@ -1,4 +1,4 @@
-"""Chances of the tests that ``replicates`` does not hold, and averages that need no random numbers."""
+"""Chances and factors of the tests, exact intervals of shares, and averages that need no random numbers."""
 
 from __future__ import annotations
 

@@ -20,7 +20,15 @@ from spectra.comparison.recipes import compare_recipes
 from spectra.comparison.requirement import CONFORMS, Requirement, judge_requirement
 from spectra.comparison.settings import ComparisonSettings
 from spectra.comparison.spread import coating_variation
-from tests.trials import Tally
+from spectra.groups import Group, Instrument, Specimen
+from spectra.study.records import Study
+from spectra.verification.films import Measured
+from spectra.verification.model import learn_study
+from spectra.verification.preparation import level
+from spectra.verification.sample import judge_sample
+from tests import scenes
+from tests.scenes import GRID, bands_of, mean_substrate, reflection_absorbance
+from tests.trials import SINGLE, Tally, scene_of, stack
 
 SETTINGS = ComparisonSettings()
 
@@ -169,7 +177,64 @@ def _says(amounts: Amounts, asked: Requirement, verdict: str) -> bool:
     return judge_requirement(amounts, asked).verdict == verdict
 
 
-PARTS = {f.__name__: f for f in (components, recipes, kept, populations, requirement)}
+def treated(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
+    """Treated against untreated: nothing changed, or one band moved by twice the margin or lost."""
+    for name in SINGLE:
+        for _ in range(max(1, repeats // 20)):
+            scene = scene_of(name, noise=2e-4, scatter=0.03)
+            bare = scenes.spots(scene, rng, 6)
+            for what in ("nothing", "moved", "halved"):
+                change, position = _change(scene, rng, what)
+                found = _judge(bare, scenes.spots(scene, rng, 4) + change)
+                said = found.substrate.chemistry
+                tally.add(f"treated material called changed, {what}", said.verdict == "changed")
+                tally.add(f"treated material called unchanged, {what}", said.verdict == "unchanged")
+                if position:
+                    near = [abs(p - position) for reason in said.reasons for p in _places(reason)]
+                    tally.add(f"  the right band named, {what}", min(near, default=99.0) < 20.0)
+
+
+def _change(scene, rng, what: str):
+    """What moving or halving one strong band does to a spectrum, and where."""
+    if what == "nothing":
+        return 0.0, None
+    bands = bands_of(scene.substrate[0])
+    heights = bands.imag.max(axis=1)
+    places = GRID[np.argmax(bands.imag, axis=1)]
+    strong = np.flatnonzero((heights > 0.3 * heights.max()) & (places > 700.0) & (places < 3200.0))
+    i = int(rng.choice(strong))
+    other = bands[i] / 2
+    if what == "moved":
+        other = np.interp(GRID - 8.0, GRID, bands[i].real) + 1j * np.interp(GRID - 8.0, GRID, bands[i].imag)
+    before = mean_substrate(scene)
+    after = before + other - bands[i]
+    change = reflection_absorbance(after, contact=scene.touch) - reflection_absorbance(
+        before, contact=scene.touch
+    )
+    return change, float(places[i])
+
+
+def _places(reason) -> list[float]:
+    """Positions that a reason names."""
+    many = reason.values.get("positions", ())
+    one = reason.values.get("position")
+    return [*many, *([] if one is None else [one])]
+
+
+def _judge(bare, rows):
+    """Judge a treated sample of a study without coatings."""
+    stacks = {("bare", "substrate"): stack(bare), ("coated", "treated"): stack(rows)}
+    pieces = tuple(Specimen(f"spot {i}", ()) for i in range(len(bare)))
+    material = Group("bare", "substrate", "ATR", pieces)
+    sample = Group("coated", "treated", "ATR", pieces[: len(rows)])
+    instrument = Instrument(index=2.4, angle_deg=45.0)
+    study = Study("invented", None, "", instrument, material, {}, {"treated": sample})
+    stages, _ = level(stacks, study.settings)
+    measured = Measured(sample, stages.raw["coated", "treated"], stages.levelled["coated", "treated"])
+    return judge_sample(measured, study, learn_study(study, stages))
+
+
+PARTS = {f.__name__: f for f in (components, recipes, kept, populations, requirement, treated)}
 
 
 def main() -> None:

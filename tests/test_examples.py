@@ -20,7 +20,7 @@ from tests.places import EXAMPLES
 
 FILM = EXAMPLES / "polycarbonate_on_polystyrene" / "film" / "jtpolys.jdx"
 GENERATORS = [
-    pytest.param(gelatin, EXAMPLES / "gelatin_on_pcl", 35, id="gelatin"),
+    pytest.param(gelatin, EXAMPLES / "gelatin_on_pcl", 61, id="gelatin"),
     pytest.param(polycarbonate, EXAMPLES / "polycarbonate_on_polystyrene", 17, id="polycarbonate"),
 ]
 
@@ -44,7 +44,7 @@ def test_generator_writes_the_shipped_bytes(generator: ModuleType, folder: Path,
 @pytest.mark.parametrize(
     ("folder", "label", "count"),
     [
-        ("gelatin_on_pcl", "invented data, computed by", 35),
+        ("gelatin_on_pcl", "invented data, computed by", 61),
         ("polycarbonate_on_polystyrene", "computed from measured optical constants by", 17),
     ],
 )
@@ -149,3 +149,22 @@ def test_real_film_holds_polycarbonate_and_unchanged_polystyrene() -> None:
 def test_real_film_does_not_hold_other_polymers(polymer: str) -> None:
     film = samples(f"polycarbonate_on_polystyrene/study_{polymer}.toml")["film"]
     assert film.coatings[polymer].presence.verdict != PRESENT
+
+
+def test_washing_leaves_what_it_leaves_and_the_control_nothing() -> None:
+    found = samples("gelatin_on_pcl/washing.toml")
+    kept = found["washed"].coatings["gelatin"].kept
+    assert kept is not None
+    assert kept.pairs == 3
+    assert kept.share_low < gelatin.KEPT < kept.share_high
+    assert kept.verdict == "lost"
+    assert found["control"].contaminated == ()
+    assert found["control"].coatings["gelatin"].presence.verdict != PRESENT
+    # Every second spot holds half.
+    even = found["patchy"].coatings["gelatin"].evenness
+    assert even is not None
+    assert even.populations == 2
+    assert even.parts.low / even.parts.high == pytest.approx(0.5, abs=0.1)
+    uneven = found["aqueous"].coatings["gelatin"].evenness
+    assert uneven is not None
+    assert uneven.populations == 1

@@ -1,5 +1,6 @@
 """What starting costs: help answers before anything heavy is imported, and the front door is lazy."""
 
+import ast
 import importlib
 import json
 import subprocess
@@ -9,6 +10,7 @@ import pytest
 
 import spectra
 from tests.places import ROOT
+from tests.studies import write_study
 
 HEAVY = (
     *("numpy", "scipy", "pandas", "pybaselines", "matplotlib", "pydantic", "jinja2", "jcamp"),
@@ -73,3 +75,21 @@ def test_no_public_name_hides_a_module():
 def test_an_unknown_name_says_what_there_is():
     with pytest.raises(AttributeError, match=r"has no attribute 'raed'; it offers .*\bread\b"):
         spectra.raed  # noqa: B018
+
+
+def test_a_study_loads_without_the_stages(tmp_path):
+    """What a study file says can be asked without the libraries that judge it."""
+    study = write_study(tmp_path)
+    done, loaded = run(f"import spectra; print(spectra.load_study({str(study)!r}).title)")
+    assert done.stdout.strip() == "Invented mist coat"
+    assert not set(loaded) & {"scipy", "pandas", "pybaselines", "matplotlib", "jcamp", "jinja2"}
+
+
+def test_every_package_says_what_comes_in_and_what_goes_out():
+    homes = [home for home in (ROOT / "spectra").rglob("__init__.py") if home.parent != ROOT / "spectra"]
+    assert len(homes) > 15
+    for home in homes:
+        subject, _, rest = ast.get_docstring(ast.parse(home.read_text(encoding="utf-8"))).partition("\n\n")
+        assert len(subject.splitlines()) == 1, home
+        assert rest.startswith("In: "), home
+        assert " Out: " in rest.replace("\n", " "), home

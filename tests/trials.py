@@ -193,41 +193,6 @@ def against_classical(tally: Tally, rng: np.random.Generator, repeats: int) -> N
             tally.note(f"thinnest film found in 95 %, nm, {label}: {name}", value)
 
 
-def thickness(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
-    """Films from 8 to 500 nm: thickness, chi-square and coverage, contact known and unknown."""
-    for name in SINGLE:
-        for i in range(repeats):
-            bench = set_up(scene_of(name), rng, 5)
-            blind_scene = scene_of(name, touch=float(rng.uniform(0.6, 1.0)))
-            # Contact unknown: the shape is made for 0.8, the truth lies anywhere from 0.6 to 1.
-            blind = set_up(blind_scene, rng, 5, film_shape(scene_of(name), contact_error=0.15))
-            for nm in (8.0, 20.0, 60.0, 150.0, 500.0):
-                found = bench.decide(spots(bench.scene, rng, 3, nm))
-                _note_film(tally, found, nm, "contact known")
-                hidden = blind.decide(spots(blind_scene, rng, 3, nm))
-                low, high = hidden.thickness_low_nm or 0.0, hidden.thickness_high_nm or 0.0
-                tally.add("nm interval covers, contact unknown", low <= nm <= high)
-                if i == 0:
-                    plain = decide_presence(
-                        stack(spots(bench.scene, rng, 3, nm)), bench.variation,
-                        {"coating": replace(bench.shape, response=None)}, DECISION, PRESENCE,
-                    )  # fmt: skip
-                    tally.note(
-                        f"chi-square per point, {nm:g} nm, linear shape", plain["coating"].chi_square or 0
-                    )
-
-
-def _note_film(tally: Tally, found: Presence, nm: float, label: str) -> None:
-    """Count one film."""
-    value = found.thickness_nm or 0.0
-    low, high = found.thickness_low_nm or 0.0, found.thickness_high_nm or 0.0
-    tally.add(f"thickness within 15 %, {label}: all", abs(value - nm) <= 0.15 * nm)
-    tally.add(f"thickness within 15 %, {label}: {nm:g} nm", abs(value - nm) <= 0.15 * nm)
-    tally.add(f"nm interval covers, {label}: {nm:g} nm", low <= nm <= high)
-    tally.add(f"film of {nm:g} nm called present", found.verdict == PRESENT)
-    tally.note(f"chi-square per point, {nm:g} nm, full stack", found.chi_square or 0.0)
-
-
 def efficiency(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
     """Error of the amount against the bound of the known covariance, 8 bare and 3 coated spots."""
     for name in {**PAIRS, **REAL_PAIRS}:
@@ -358,7 +323,6 @@ def _even(grid: np.ndarray, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 TRIALS: dict[str, tuple[Callable[[Tally, np.random.Generator, int], None], int, int]] = {
     "detection": (detection, 1, 20),
     "against the classical chain": (against_classical, 1, 20),
-    "thickness": (thickness, 1, 8),
     "other substrate": (other_substrate, 1, 15),
     "efficiency": (efficiency, 2, 20),
     "error rates": (error_rates, 1, 50),

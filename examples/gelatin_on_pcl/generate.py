@@ -141,6 +141,7 @@ class Recipe:
 
 BARE = {"A": 2, "B": 1, "C": 1, "D": 2, "E": 1, "F": 1}
 NEAT_SPOTS = 3
+KEPT, PATCHY_NM = 0.6, 90.0  # share that washing leaves; thickness of the uneven recipe where it is thick
 RECIPES = {
     "aqueous": Recipe(GELATIN, 0.0, 90.0, {"W1": 3, "W2": 2, "W3": 3}),
     "acid": Recipe(GELATIN, 0.25, 110.0, {"S1": 3, "S2": 3, "S3": 2}),
@@ -284,16 +285,56 @@ def make() -> dict[str, str]:
             remarks=[LABEL, "ATR, diamond, 45 degrees, one reflection"],
             factor=1e-5,
         )
+    pieces: dict[str, tuple[Material, float]] = {}
     for recipe in RECIPES:
-        files |= coated(recipe, fine, rng)
+        files |= coated(recipe, fine, rng, pieces)
+    return files | washing_study(pieces, fine, np.random.default_rng(SEED + 1))
+
+
+def washing_study(
+    pieces: dict[str, tuple[Material, float]], fine: Array, rng: np.random.Generator
+) -> dict[str, str]:
+    """Return the files that only washing.toml names: a control, the washed pieces, an uneven recipe, a lot.
+
+    ``pieces`` are those of the recipe from water, each with its thickness before washing.
+    """
+    gelatin = permittivity(GELATIN, fine)
+    files: dict[str, str] = {}
+    for name in ("K1", "K2", "K3"):
+        what = f"gauze misted with water alone, specimen {name}"
+        files[f"control/{name}_1.csv"] = bare_file(what, *spot(fine, rng, scattered(rng)))
+    for name, spots in RECIPES["aqueous"].specimens.items():
+        piece, before_nm = pieces[name]
+        for i in range(1, spots + 1):
+            left_nm = KEPT * before_nm * (1 + 0.10 * rng.normal())
+            what = f"gelatin mist coat on polycaprolactone gauze, washed, specimen {name}, spot {i}"
+            files[f"washed/{name}_{i}.csv"] = bare_file(what, *spot(fine, rng, piece, gelatin, left_nm))
+    for name in ("P1", "P2", "P3"):
+        piece = scattered(rng)
+        for i in range(1, 5):
+            # Every second spot under the fold of the gauze: half the coating.
+            nm = PATCHY_NM * (1.0 if i % 2 else 0.5) * (1 + 0.05 * rng.normal())
+            what = f"gelatin mist coat on polycaprolactone gauze, recipe patchy, specimen {name}, spot {i}"
+            files[f"patchy/{name}_{i}.csv"] = bare_file(what, *spot(fine, rng, piece, gelatin, nm))
+    for i in range(1, NEAT_SPOTS + 1):
+        lot = permittivity(vary(GELATIN, rng, height=0.01, position=0.2), fine)
+        whole = reflectance(fine, lot, 0.0, lot)
+        nu, ratio = measure(1 - rng.uniform(0.92, 0.99) * (1 - whole), fine, rng)
+        files[f"neat_b/gelatin_b_{i}.csv"] = bare_file(f"gelatin, second lot, film {i}", nu, ratio)
     return files
 
 
-def coated(recipe: str, fine: Array, rng: np.random.Generator) -> dict[str, str]:
-    """Return the files of one recipe: thickness varies by 15 % between pieces, 10 % between spots."""
+def coated(
+    recipe: str, fine: Array, rng: np.random.Generator, pieces: dict[str, tuple[Material, float]]
+) -> dict[str, str]:
+    """Return the files of one recipe: thickness varies by 15 % between pieces, 10 % between spots.
+
+    Each piece is entered in ``pieces`` with its thickness.
+    """
     plan, files = RECIPES[recipe], {}
     for name, spots in plan.specimens.items():
         piece, mean_nm = scattered(rng), plan.thickness_nm * (1 + 0.15 * rng.normal())
+        pieces[name] = (piece, mean_nm)
         for i in range(1, spots + 1):
             acid = plan.acid_share * (1 + 0.1 * rng.normal())
             film = (1 - acid) * permittivity(plan.film, fine) + acid * permittivity(ACETIC_ACID, fine)

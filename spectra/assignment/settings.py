@@ -68,6 +68,7 @@ class SuggestionSettings:
     materials: int = setting(5, "what a reader weighs; watched materials come on top", low=0, high=100)
     groups: int = setting(8, "the same for functional groups, which overlap more", low=0, high=100)
     companions: int = setting(3, "bands to look for beside each candidate", low=0, high=20)
+    shown: int = setting(5, "candidates shown beside one unexplained band of a sample", low=0, high=200)
     matching: MatchingSettings = field(default_factory=MatchingSettings)
 
     def __post_init__(self) -> None:

@@ -1,8 +1,8 @@
 """Band by band: the classical evidence that a coating is there.
 
-Every band of the coating is looked for in its own window of the sample (see ``bandfit``), and compared with
-what the same estimate gives on bare units, each against the mean of the others. Student's t with the bare
-units' degrees of freedom says how sure a band is; Holm's rule pays for looking at several. A band is
+Every band of the coating is looked for in its own window of the sample (see ``window_fit``), and compared
+with what the same estimate gives on bare units, each against the mean of the others. Student's t with the
+bare units' degrees of freedom says how sure a band is; Holm's rule pays for looking at several. A band is
 *masked* where the substrate's own scatter makes its detectable amount useless; which bands are masked is
 decided from bare and neat spectra alone. A band counts as detected only if the shape found in the window
 agrees with the expected one, so that a foreign band nearby is not taken for it.
@@ -39,7 +39,7 @@ class BandEvidence:
     window
         None where too little of it is usable; every number is then NaN and the band masked.
     bare, sample : ndarray, shape (k, 3) and (m, 3)
-        Coefficients of ``bandfit.fit_rows`` for bare (leave one out) and sample units.
+        Coefficients of ``window_fit.fit_rows`` for bare (leave one out) and sample units.
     amount, error : float
         Mean height over the sample's units and its standard error under the bare scatter.
     detectable : float

@@ -8,10 +8,14 @@ import numpy as np
 
 from spectra.comparison.amounts import Amounts
 from spectra.detection.capability import Yardstick
+from spectra.detection.least_squares import fit_shapes, specimen_means
 from spectra.findings import Presence
 from spectra.optics.shape import Shape
+from spectra.spectrum import Stack
 from spectra.units import FloatArray
-from spectra.variation.model import Variation
+from spectra.variation.model import Variation, orthonormal
+
+LEAST_CONTACT = 0.2  # of the bare spots' mean, and its inverse: beyond that a spot is not levelled further
 
 
 @dataclass(frozen=True)
@@ -35,6 +39,34 @@ def spot_error(i: int, variation: Variation, yardstick: Yardstick) -> SpotError:
     if variation.share is not None:
         spot = 1.0 / (variation.share + (1.0 - variation.share) / variation.per_unit)
     return SpotError(unit, unit * spot, 0.0 if variation.one_specimen else variation.share, widening.degrees)
+
+
+def level_contact(values: FloatArray, raw: Stack, variation: Variation, yardstick: Yardstick) -> FloatArray:
+    """Take the contact of every ATR spot out of its amounts; the sample's own amounts stay as they are.
+
+    The substrate and the film on it are seen through the same contact: A = -log10(1 - p (1 - R)), so a
+    relative change of p adds (10^A - 1) / ln 10 times itself to the substrate's spectrum. Without this, spots
+    that touch more of the crystal would pass for thicker coating.
+
+    Parameters
+    ----------
+    values : ndarray, shape (m, j)
+        Amount of every coating in every spot.
+    raw : Stack
+    variation : Variation
+    yardstick : Yardstick
+
+    Returns
+    -------
+    ndarray, shape (m, j)
+        With the same mean of the specimens' means.
+    """
+    spots = variation.whiten(variation.reduction.apply(raw.absorbance)) - variation.whitened.mean(axis=0)
+    rows = np.vstack([variation.contacts[-1] / np.log(10.0), yardstick.shapes])
+    contact = 1.0 + fit_shapes(orthonormal(variation.fixed), rows, spots).amounts[:, 0]
+    levelled = values / np.clip(contact, LEAST_CONTACT, 1.0 / LEAST_CONTACT)[:, None]
+    before, after = (specimen_means(rows, raw.specimens).mean(axis=0) for rows in (values, levelled))
+    return np.asarray(np.where(before * after > 0.0, levelled * before / np.where(after, after, 1.0), values))
 
 
 def form_amounts(

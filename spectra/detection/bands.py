@@ -73,7 +73,7 @@ def model_bands(
     joint_error : float
         Widened standard error of the joint amount in one spot.
     prior_degrees : float
-        See ``jointfit.widen``.
+        See ``least_squares.widen``.
     settings : BandSettings
 
     Returns

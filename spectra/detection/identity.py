@@ -57,7 +57,7 @@ def judge_layer(excess: Excess, presence: Mapping[str, Presence], settings: Iden
 
 
 def foreign(figures: Presence, account: Account, settings: IdentitySettings) -> Presence:
-    """Take back a presence where a plain layer is mostly not this coating, however its bands are moved.
+    """Take back a presence where a layer that shows is mostly not this coating, however its bands are moved.
 
     Parameters
     ----------
@@ -67,11 +67,7 @@ def foreign(figures: Presence, account: Account, settings: IdentitySettings) -> 
         Not named.
     settings : IdentitySettings
     """
-    if (
-        figures.verdict != PRESENT
-        or account.explained >= settings.mostly
-        or account.chi_square < settings.misfit
-    ):
+    if figures.verdict != PRESENT or account.explained >= settings.mostly:
         return figures
     cause = Reason("layer-differs", {"explained": account.explained})
     return replace(
@@ -91,14 +87,28 @@ def identify(account: Account, settings: IdentitySettings) -> Identity:
     found = [band for band in narrow if _is_found(band, settings)]
     could = sum(band.share for band in narrow if band.ratio_reach < settings.could)
     share = sum(band.share for band in found) / could if could > 0.0 else 0.0
-    fits = account.chi_square < settings.misfit or account.explained >= settings.surely
+    as_strong = sum(band.share for band in found if not band.resized)
     named = (
-        account.explained >= settings.explained
-        and fits
+        _fits(account, as_strong >= settings.share * could, settings)
         and len(found) >= settings.needed
         and share >= settings.share
     )
     return Identity(named, account.explained, tuple(band.expected for band in found), share)
+
+
+def _fits(account: Account, as_strong: bool, settings: IdentitySettings) -> bool:
+    """Tell whether the coating explains what is there.
+
+    Either nearly all of it, a misfit of the optics allowed for; or so much that little more than noise is
+    left, where most of the strength is as strong as it must be: on a substrate that scatters much, a thin
+    film's energy is not far above that scatter.
+    """
+    if account.explained >= settings.surely:
+        return True
+    if account.explained >= settings.explained and account.chi_square < settings.misfit:
+        return True
+    little = account.chi_square < settings.little_left and account.explained >= settings.mostly
+    return little and as_strong
 
 
 def _is_found(band: BandFate, settings: IdentitySettings) -> bool:

@@ -32,7 +32,7 @@ def find_misfits(
     left_out : LeftOut
         The same residuals for left-out bare specimens.
     prior_degrees : float
-        Weight of the model's own variance, see ``jointfit.widen``.
+        Weight of the model's own variance, see ``least_squares.widen``.
     settings : MisfitSettings
 
     Returns

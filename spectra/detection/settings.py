@@ -91,6 +91,9 @@ class IdentitySettings:
         0.97, "share from which a misfit of the optics is no objection", low=0.5, high=1.0
     )
     misfit: float = setting(5.0, "chi-square a degree above which that share is needed", low=1.0, high=1000.0)
+    little_left: float = setting(
+        3.0, "chi-square a degree below which half of the energy explained is enough", low=1.0, high=100.0
+    )
     found: float = setting(4.0, "standard errors of a band's height that make it found", low=2.0, high=20.0)
     least_ratio: float = setting(0.3, "relative height that a found band has at least", low=0.01, high=1.0)
     half: float = setting(

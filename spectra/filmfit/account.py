@@ -166,7 +166,7 @@ def measure_excess(ground: Ground, mean: FloatArray, variance: float) -> Excess:
     energy = float(rest @ rest)
     ratio = energy / degrees
     shared = max(INDEPENDENT / ground.step, 1.0)
-    bare = 4.0 * max(len(ground.variation) - 1, 1)
+    bare = 2.0 * ground.degrees
     return Excess(energy, degrees, float(variance_ratio_exceedance(ratio, degrees / shared, bare)))
 
 
@@ -220,7 +220,7 @@ def _fates(fit: Fit) -> tuple[BandFate, ...]:
     fates = []
     for b in range(len(model.bands)):
         found, covariance = free_band(fit, b)
-        _, before = free_band(plain, b, 1.0)
+        _, before = free_band(plain, b, fit.growth)
         optics = DIVISION_ERROR**2 + (DIVISION_SHARE * min(abs(found[0]), model.settings.reach)) ** 2
         fates.append(
             BandFate(

@@ -16,9 +16,12 @@ from spectra.optics.fresnel import ComplexArray
 from spectra.optics.geometry import Geometry
 from spectra.optics.material import BoolArray, Material
 from spectra.spectrum import Frozen
+from spectra.statistics import critical_factor
 from spectra.units import FloatArray
 from spectra.variation.model import Variation, count_directions, nuisance_basis
 from spectra.variation.subspace import contrasts_of, orthonormal, project_out
+
+USUAL_DEGREES = 10.0  # of six bare units, with which the costs of changes were set
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,6 +67,16 @@ class Ground(Frozen):
     def degrees(self) -> float:
         """Degrees of freedom behind errors: two a bare unit beyond one, as left-out units ask for."""
         return 2.0 * max(len(self.variation) - 1, 1)
+
+    @cached_property
+    def caution(self) -> float:
+        """Factor on what a change must gain where few bare units tell how far estimates scatter.
+
+        The squared Student factor at these degrees of freedom over that of six bare units, at the chance of
+        one change in the middle of a spectrum (4e-4 two-sided).
+        """
+        few, usual = (critical_factor(2e-4, degrees) for degrees in (self.degrees, USUAL_DEGREES))
+        return max(1.0, (few / usual) ** 2)
 
     def whiten(self, rows: FloatArray) -> FloatArray:
         """Divide curves, shape (m, r), by the covariance factor."""

@@ -27,6 +27,8 @@ from spectra.units import FloatArray
 GAUSS = float(np.sqrt(np.log(2.0)))
 NARROWEST, WIDEST = 6.0, 600.0  # cm-1, full width of an oscillator
 WANDER = 15.0  # cm-1 an oscillator may leave the maximum it started at
+AT_ONCE, APART = 3, 60.0  # further oscillators tried together, and cm-1 between them
+FEW_STEPS, STEPS = 12, 30  # of least squares while oscillators are added, and at the end
 LEAST_LORENTZ = 0.15  # share of Lorentz a divided band has at least: far flanks stay with the strong bands
 
 
@@ -101,20 +103,29 @@ def find_bands(
         for piece in split_bands(x, y, weakest)
     ]
     start = sorted(start, key=lambda row: -row[3])[:most] or [(float(x[y.argmax()]), 20.0, 0.3, top)]
-    found = _fit(x, y, np.array(start))
+    found = _fit(x, y, np.array(start), FEW_STEPS)
     own = np.ones(len(found), dtype=bool)
     while len(found) < most:
-        rest = np.convolve(y - _sum(x, found), np.ones(5) / 5, "same")
-        at = int(np.argmax(rest))
-        if rest[at] < weakest * top:
+        new = _left_maxima(x, y - _sum(x, found), weakest * top)[: min(AT_ONCE, most - len(found))]
+        if not new:
             break
-        found = _fit(x, y, np.vstack([found, [x[at], 20.0, 0.3, rest[at]]]))
-        own = np.append(own, False)
+        found = _fit(x, y, np.vstack([found, new]), FEW_STEPS)
+        own = np.append(own, np.zeros(len(new), dtype=bool))
+    found = _fit(x, y, found, STEPS)
     kept = found[:, 3] > 0.67 * weakest * top
     return _grouped(found[kept], own[kept], merged)
 
 
-def _fit(x: FloatArray, y: FloatArray, start: FloatArray) -> FloatArray:
+def _left_maxima(x: FloatArray, rest: FloatArray, least: float) -> list[tuple[float, float, float, float]]:
+    """Greatest maxima of what is left, well apart, as starts of further oscillators."""
+    smooth, found = np.convolve(rest, np.ones(5) / 5, "same"), []
+    while (at := int(np.argmax(smooth))) >= 0 and smooth[at] >= least:
+        found.append((float(x[at]), 20.0, 0.3, float(rest[at])))
+        smooth = np.where(np.abs(x - x[at]) < APART, -np.inf, smooth)
+    return found
+
+
+def _fit(x: FloatArray, y: FloatArray, start: FloatArray, steps: int) -> FloatArray:
     """Least squares of all oscillators together, rows of (position, width, Lorentz share, height)."""
     top = float(y.max())
     count = len(start)
@@ -135,7 +146,7 @@ def _fit(x: FloatArray, y: FloatArray, start: FloatArray) -> FloatArray:
         slopes,
         (low.ravel(), high.ravel()),
         x_scale=np.tile([5.0, 10.0, 0.3, top], count),
-        max_nfev=30,
+        max_nfev=steps,
     )
     return np.asarray(got.x.reshape(-1, 4))
 

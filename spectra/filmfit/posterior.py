@@ -223,6 +223,7 @@ class Fit(Frozen):
         settings, state = self.target.model.settings, self.state
         pull = ((state.vector - centre[:n]) / sd[:n])[1:]
         cost = settings.place_cost * state.moved.sum() + settings.strength_cost * state.resized.sum()
+        cost = cost * self.target.model.ground.caution
         linear = float((self._linear**2) @ (1.0 / sd[n:] ** 2))
         return float(self.left @ self.left) / noise + linear + float(pull @ pull) + float(cost)
 

@@ -199,7 +199,8 @@ def _new_band(fit: Fit) -> tuple[float, FloatArray] | None:
     products, squares = others.ask(rows)
     gain = np.where(products > 0.0, products**2 / squares, 0.0)
     best = int(np.argmax(gain))
-    worth = gain[best] / others.doubt(rows[best]) / max(1.0, fit.chi_square) - settings.new_cost
+    worth = gain[best] / others.doubt(rows[best]) / max(1.0, fit.chi_square)
+    worth -= settings.new_cost * model.ground.caution
     return (float(worth), rows[best]) if worth > 0.0 else None
 
 
@@ -241,14 +242,17 @@ def _with(values: AnyArray, at: int, value: float | None) -> AnyArray:
 def _changes(fit: Fit, band: int) -> list[Change]:
     """Ways in which a band may have changed, each with what it gains."""
     settings, state = fit.target.model.settings, fit.state
+    caution = fit.target.model.ground.caution
     found, covariance = free_band(fit, band, max(1.0, fit.chi_square))
     changes = _from_bank(fit, band)
     if not state.resized[band]:
-        gain = (found[1] - 1.0) ** 2 / (covariance[1, 1] + settings.strength**2) - settings.strength_cost
+        gain = (found[1] - 1.0) ** 2 / (
+            covariance[1, 1] + settings.strength**2
+        ) - settings.strength_cost * caution
         changes.append(Change(float(gain), band, "resized"))
     if not state.moved[band]:
         room = settings.place**2 + fit.target.model.place_error[band] ** 2
-        gain = found[0] ** 2 / (covariance[0, 0] + room) - settings.place_cost
+        gain = found[0] ** 2 / (covariance[0, 0] + room) - settings.place_cost * caution
         changes.append(Change(float(gain), band, "moved"))
     return changes
 
@@ -274,8 +278,8 @@ def _from_bank(fit: Fit, band: int) -> list[Change]:
         cost += settings.strength_cost * (resized and not state.resized[band])
         changes.append(
             Change(
-                float(worth - cost), band, "both" if resized else "moved", float(shifts[j]) or None,
-                float(min(height[j], 3.0)), float(widths[j]),
+                float(worth - cost * model.ground.caution), band, "both" if resized else "moved",
+                float(shifts[j]) or None, float(min(height[j], 3.0)), float(widths[j]),
             )
         )  # fmt: skip
     return changes
@@ -340,7 +344,7 @@ def _without_new(fit: Fit) -> Fit:
         rows = np.array(fit.other_rows[-len(fit.target.new) :])
         worth = np.maximum(found[rows], 0.0) ** 2 / np.diag(covariance)[rows] / max(1.0, fit.chi_square)
         least = int(np.argmin(worth))
-        if worth[least] >= fit.target.model.settings.new_cost:
+        if worth[least] >= fit.target.model.settings.new_cost * fit.target.model.ground.caution:
             break
         kept = tuple(row for i, row in enumerate(fit.target.new) if i != least)
         fit = polish(replace(fit.target, new=kept), fit.state, FEWER)
@@ -366,7 +370,9 @@ def _cleared(fit: Fit) -> Fit:
                 if kind == "moved"
                 else (1, 1.0, settings.strength, settings.strength_cost)
             )
-            if (found[i] - centre) ** 2 / (covariance[i, i] + sd**2) >= cost:
+            if (found[i] - centre) ** 2 / (
+                covariance[i, i] + sd**2
+            ) >= cost * fit.target.model.ground.caution:
                 continue
             state = _unflagged(fit.state, kind, int(band))
             tried = polish(fit.target, state, FEWER)

@@ -59,7 +59,7 @@ class FilmFitSettings:
     )
     flags: int = setting(14, "most changes of bands that are looked for", low=1, high=60)
     amount_wider: float = setting(
-        1.2, "factor on the error of the amount, found by trial: six bare units know it badly", low=1, high=3
+        1.1, "factor on the error of the amount, found by trial: six bare units know it badly", low=1, high=3
     )
     good: float = setting(
         1.2, "chi-square a degree up to which a fit leaves nothing but noise over", low=1.0, high=5.0

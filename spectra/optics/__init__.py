@@ -1,14 +1,14 @@
 """Optics: the same chemistry moves, so predict where it must be.
 
-A strong band of a bulk ATR spectrum lies to the red of the same band in a thin film, by up to 15 cm-1, and
-nothing chemical has happened. From the neat and the bare spectrum this package finds the optical constants
-of both, and from these the exact spectrum of the coated sample and the position of every band in it.
+In: neat and bare spectra and how they were measured. Out: n + ik, and what a film must look like.
 
-Modules, each using only those before it: ``geometry`` (crystal, angle), ``depth`` (closed formulas),
-``fresnel`` (exact layers), ``reflection`` (ATR spectra), ``kramers_kronig`` (n from k), ``solution`` and
-``contact`` (the equations), ``material``, ``indices`` and ``inversion`` (spectrum to n + ik), ``film``
-(coated spectra), ``following``, ``scenarios`` and ``bandroutes`` (bands, and what is unknown),
-``absorption`` (bands of k), ``expectation`` (what unchanged chemistry gives), ``display``.
+A strong band of a bulk ATR spectrum lies to the red of the same band in a thin film, by up to 15 cm-1, and
+nothing chemical has happened. Modules, each using only those before it: ``geometry`` (crystal, angle),
+``depth`` (closed formulas), ``fresnel`` (exact layers), ``atr`` (ATR spectra), ``kramers_kronig`` (n from
+k), ``newton`` and ``contact`` (the equations), ``material``, ``refractive_indices`` and ``inversion``
+(spectrum to n + ik), ``film`` (coated spectra), ``tracking``, ``uncertainty`` and ``tracking_paths``
+(bands, and what is unknown), ``expected`` (what unchanged chemistry gives), ``film_response`` and ``shape``
+(what is looked for), ``prediction`` (all of it for a study), ``display``.
 
 Examples
 --------

@@ -29,7 +29,7 @@ from spectra.page.fields import answer
 from spectra.page.folder import list_results, place_upload
 from spectra.page.guard import REPORT_POLICY
 from spectra.page.nearby import near_html, within_reach
-from spectra.page.places import chosen_places
+from spectra.page.places import LEFT_OUT, chosen_places
 from spectra.page.results import STAGES
 from spectra.page.sheet import page_html
 from spectra.page.study_file import assign, first_text
@@ -203,7 +203,15 @@ async def say_places(desk: Desk, form: FormData) -> None:
     files = [str(name) for name in form.getlist("file")]
     known = {row.name: row.place for row in desk.state().rows}
     places = chosen_places([name for name in files if name in known], _words(form))
-    desk.edit(lambda text: assign(text, desk.folder, places), _text(form, "version"))
+    leaving = {name for name, place in places.items() if place.role == LEFT_OUT}
+    outside = {name: known[name] for name in leaving if name not in desk.draft.places}
+    if unknown := [name for name, place in outside.items() if not place.role]:
+        raise UsageError(f"{unknown[0]} is not of this study, so nothing needs to be left out")
+
+    def change(text: str) -> str:
+        return assign(assign(text, desk.folder, outside), desk.folder, places)
+
+    desk.edit(change, _text(form, "version"))
 
 
 async def keep_guesses(desk: Desk, form: FormData) -> None:

@@ -13,7 +13,7 @@ import time
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from anyio.to_thread import run_sync
@@ -21,8 +21,8 @@ from anyio.to_thread import run_sync
 from spectra.errors import CoatproofError, StudyError
 from spectra.page.board import Board
 from spectra.page.folder import STUDY, Stamp, list_results, list_spectra, used_files
-from spectra.page.places import BARE, LEFT_OUT, NEAT, Place, guess_places, read_places
-from spectra.page.readings import Reading, read_file, set_faults
+from spectra.page.places import BARE, LEFT_OUT, NEAT, Place, guess_places, read_places, read_units
+from spectra.page.readings import Reading, read_files, set_faults
 from spectra.page.results import Findings, Running
 from spectra.page.settings import PageSettings
 from spectra.page.sheet import parts_of
@@ -30,6 +30,9 @@ from spectra.page.state import Draft, State, Work, make_rows
 from spectra.page.study_file import load_text, save
 from spectra.page.work import Job
 from spectra.page.worker import Worker
+from spectra.units import UNSTATED, StatedUnits
+
+TURN = 50  # files read before they are shown
 
 Key = tuple[Any, ...]
 
@@ -57,6 +60,7 @@ class Desk:
         self.readings: dict[str, Reading] = {}
         self.guesses: Mapping[str, Place] = {}
         self.draft = Draft()
+        self.units: Mapping[str, StatedUnits] = {}
         self.mistakes: tuple[str, ...] = ()
         self.doubts: tuple[tuple[str, str, str], ...] = ()
         self.checked: Key = ()
@@ -87,7 +91,7 @@ class Desk:
         results = list_results(self.folder, self.study)
         return State(
             folder=self.folder.name or str(self.folder),
-            rows=make_rows(self.stamps, self.readings, self.draft.places, self.guesses),
+            rows=make_rows(self.stamps, self.readings, self.draft.places, self.guesses, self._remarks(key)),
             draft=self.draft,
             mistakes=self.mistakes,
             doubts=self.doubts,
@@ -99,6 +103,10 @@ class Desk:
             results=tuple((name, path.stat().st_size) for name, path in results.items()),
             notice=self.notice,
         )
+
+    def _remarks(self, key: Key) -> Mapping[str, str]:
+        """Return what the running answer says of single files, as long as it is about these files."""
+        return self.running[1].remarks if self.running and self.running[0] == key else {}
 
     def show(self) -> State:
         """Render the state and put it up."""
@@ -115,9 +123,9 @@ class Desk:
             stamps = await run_sync(list_spectra, self.folder)
             if stamps.keys() != self.stamps.keys():
                 self.guesses = await run_sync(guess_places, self.folder)
-            self._drop(stamps)
             self.stamps = stamps
             self.reload()
+            self._drop()
             ready, unready = self._unread()
             self.show()
             await self._read(ready)
@@ -125,10 +133,15 @@ class Desk:
             self.show()
             return bool(unready)
 
-    def _drop(self, stamps: Mapping[str, Stamp]) -> None:
-        """Forget what was read of files that have gone or changed."""
-        for name in [n for n, reading in self.readings.items() if stamps.get(n) != reading.stamp]:
-            del self.readings[name]
+    def _drop(self) -> None:
+        """Forget what was read of files that have gone or changed, or whose units are said otherwise now."""
+        for name, reading in list(self.readings.items()):
+            if self.stamps.get(name) != reading.stamp or self._units(name) != reading.units:
+                del self.readings[name]
+
+    def _units(self, name: str) -> StatedUnits:
+        """Return what the study says of the units of a file."""
+        return self.units.get(name, self.units.get("", UNSTATED))
 
     def _unread(self) -> tuple[list[str], list[str]]:
         """Return the files to be read now, and those that may still be growing."""
@@ -148,14 +161,23 @@ class Desk:
         return ready, unready
 
     async def _read(self, names: Sequence[str]) -> None:
-        """Read files one after the other beside the page, showing them a few at a time."""
-        shown = time.monotonic()
+        """Read files beside the page, those of one folder and kind together: one unit is settled for them.
+
+        A file of theirs that nobody could make sense of alone gets another chance beside the new ones.
+        """
+        kinds: dict[tuple[str, str], list[str]] = {}
         for name in names:
-            stamp = self.stamps[name]
-            self.readings[name] = await run_sync(read_file, self.folder, name, stamp)
-            if time.monotonic() - shown > 0.5:
-                self.show()
-                shown = time.monotonic()
+            kinds.setdefault(_kind(name), []).append(name)
+        turns = [
+            (kind, mine[i : i + TURN]) for kind, mine in kinds.items() for i in range(0, len(mine), TURN)
+        ]
+        for kind, mine in turns:
+            alike = [name for name in self.readings if _kind(name) == kind]
+            asked = [name for name in alike if self.readings[name].unit_asked]
+            wanted = {name: (self.stamps[name], self._units(name)) for name in (*mine, *asked)}
+            beside = [name for name in alike if name not in wanted][: self.settings.beside]
+            self.readings.update(await run_sync(read_files, self.folder, wanted, beside))
+            self.show()
 
     # -- the study -----------------------------------------------------------------------------------
 
@@ -171,6 +193,7 @@ class Desk:
         try:
             document = self.draft.document if version == self.draft.version else tomllib.loads(text)
             self.draft = Draft(text, version, document, read_places(document, self.folder))
+            self.units = read_units(document, self.draft.places)
         except (tomllib.TOMLDecodeError, CoatproofError) as error:
             problem = f"{STUDY} cannot be read ({error}); correct it by hand, the page then goes on"
             self.draft = Draft(text, version, problem=problem)
@@ -285,3 +308,9 @@ class Desk:
             self.findings = (self.work_key, value)
         else:
             self.running = (self.work_key, value)
+
+
+def _kind(name: str) -> tuple[str, str]:
+    """Return the folder and the suffix of a file: files that share both are taken to be written alike."""
+    path = PurePosixPath(name)
+    return str(path.parent), path.suffix.lower()

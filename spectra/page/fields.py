@@ -11,10 +11,10 @@ from typing import Any
 from spectra.errors import UsageError
 from spectra.groups import TECHNIQUES
 from spectra.optics.geometry import CRYSTALS
-from spectra.page.places import COATED, NEAT, Steps
+from spectra.page.places import COATED, NEAT, RESIDUE, TABLES, Place, Steps
 from spectra.page.state import State
 from spectra.page.study_file import set_value
-from spectra.study.form import SampleForm
+from spectra.units import DECIMAL_MARKS, X_UNITS, Y_UNITS
 
 TEXT, NUMBER, COUNT, CHOICE, MATERIAL, MATERIALS, NAMES = (
     "text",
@@ -85,6 +85,11 @@ WHY = {
     "index": "Instead of a crystal of the list.",
     "angle": "With the crystal: without it a part of any shift may be optical, and no thickness is told.",
     "reflections": "Scales the thickness.",
+    "ordinate": "Only where a file does not say it; the wrong one turns bands upside down.",
+    "abscissa": "Only where a file does not say it.",
+    "decimal": "Only where numbers can be read in two ways.",
+    "resolution": "Stands in the report; bands narrower than this cannot be told apart.",
+    "layout": "A film on the surface is told in nm; mixed into the material, as a share.",
     "bare": "Names the substrate's own bands; they are never taken for the coating.",
     "neat": "Names the coating's bands, and the processes known to change them.",
     "watch": "Each is looked for on every sample and told to be present, not shown, or open.",
@@ -104,6 +109,7 @@ def blocks(state: State) -> tuple[Block, ...]:
 def _blocks(state: State) -> Iterator[Block]:
     document = state.draft.document
     yield Block("The measurement", tuple(_filled(_measurement(), document)))
+    yield Block("What the files do not say", tuple(_filled(_files(state), document)))
     yield Block("Materials", tuple(_filled(_materials(state), document)))
     yield Block("What should not be left", tuple(_filled(_residues(), document)))
     for name in state.names[COATED]:
@@ -118,12 +124,36 @@ def _measurement() -> Iterator[Field]:
     yield Field(("instrument", "index"), "or its refractive index", NUMBER, WHY["index"])
     yield Field(("instrument", "angle_deg"), "angle of incidence, degrees", NUMBER, WHY["angle"])
     yield Field(("instrument", "reflections"), "reflections", COUNT, WHY["reflections"])
+    yield Field(("instrument", "resolution"), "resolution, cm-1", NUMBER, WHY["resolution"])
+
+
+def _files(state: State) -> Iterator[Field]:
+    """Yield the units of all files, and of every group with a file that cannot be read without them."""
+    yield from _units((), "of all files", "files")
+    asked = {row.place for row in state.rows if row.reading is not None and row.reading.unit_asked}
+    for steps in sorted({_way(place) for place in asked if place.role in TABLES and place.role != RESIDUE}):
+        if _table(state.draft.document, steps):
+            yield from _units(steps, f"of {' '.join(steps)}")
+
+
+def _units(steps: Steps, of: str, *table: str) -> Iterator[Field]:
+    """Yield the questions about the units of some files."""
+    at = (*steps, *table)
+    yield Field((*at, "ordinate"), f"ordinate {of}", CHOICE, WHY["ordinate"], Y_UNITS)
+    yield Field((*at, "abscissa"), f"abscissa {of}", CHOICE, WHY["abscissa"], X_UNITS)
+    yield Field((*at, "decimal"), f"decimal mark {of}", CHOICE, WHY["decimal"], DECIMAL_MARKS)
+
+
+def _way(place: Place) -> Steps:
+    """Return the way to the table of a group."""
+    return tuple(place.group if step == "*" else step for step in TABLES[place.role])
 
 
 def _materials(state: State) -> Iterator[Field]:
     yield Field(("substrate", "material"), "bare substrate", MATERIAL, WHY["bare"])
     for name in _table(state.draft.document, ("coatings",)):
         yield Field(("coatings", name, "material"), f"coating {name}", MATERIAL, WHY["neat"])
+        yield Field(("coatings", name, "layout"), f"{name} lies", CHOICE, WHY["layout"], ("film", "mixed"))
 
 
 def _residues() -> Iterator[Field]:
@@ -131,20 +161,17 @@ def _residues() -> Iterator[Field]:
 
 
 def _sample(name: str, state: State) -> Iterator[Field]:
-    """Yield the questions about one sample that this version's study file has keys for."""
-    known, at = SampleForm.model_fields, ("samples", name)
+    """Yield the questions about one sample."""
+    at = ("samples", name)
     coatings = state.names[NEAT]
     others = tuple(other for other in state.names[COATED] if other != name)
-    if "expect" in known:
-        yield Field((*at, "expect"), "expected", CHOICE, WHY["expect"], ("present", "absent"))
+    yield Field((*at, "expect"), "coating expected to be", CHOICE, WHY["expect"], ("present", "absent"))
     if len(coatings) > 1:
-        yield Field((*at, "coatings"), "coatings expected", NAMES, WHY["coatings"], coatings)
-    if "after" in known and others:
-        yield Field((*at, "after"), "measured after treating", CHOICE, WHY["after"], others)
-    if "treatment" in known:
-        yield Field((*at, "treatment"), "treatment", TEXT, WHY["treatment"])
-    if "side" in known:
-        yield Field((*at, "side"), "side", TEXT, WHY["side"])
+        yield Field((*at, "coatings"), "coatings looked for", NAMES, WHY["coatings"], coatings)
+    if others:
+        yield Field((*at, "after"), "treated from", CHOICE, WHY["after"], others)
+    yield Field((*at, "treatment"), "treatment", TEXT, WHY["treatment"])
+    yield Field((*at, "side"), "side", TEXT, WHY["side"])
 
 
 def _filled(fields: Iterator[Field], document: Mapping[str, Any]) -> Iterator[Field]:

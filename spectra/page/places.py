@@ -13,6 +13,7 @@ from typing import Any
 
 from spectra.errors import CoatproofError, UsageError
 from spectra.study.starter import starter_study
+from spectra.units import DECIMAL_MARKS, X_UNITS, Y_UNITS, StatedUnits
 
 BARE, NEAT, COATED, RESIDUE, LEFT_OUT = "bare", "neat", "coated", "residue", "left out"
 
@@ -122,6 +123,34 @@ def read_places(document: Mapping[str, Any], folder: Path) -> dict[str, Place]:
                 held = places.get(file, Place())
                 places[file] = Place(LEFT_OUT, held.group, held.specimen, str(entry.get("reason", "")))
     return places
+
+
+def read_units(document: Mapping[str, Any], places: Mapping[str, Place]) -> dict[str, StatedUnits]:
+    """Return what a study says of the units of every file it names; under ``""`` what it says of all.
+
+    Words that are no units are passed over: the study's own check tells of them.
+    """
+    of_all = _stated(document.get("files", {}))
+    said = {"": of_all}
+    for file, place in places.items():
+        said[file] = _stated(_table_of(document, place)).over(of_all)
+    return said
+
+
+def _table_of(document: Mapping[str, Any], place: Place) -> Any:
+    if place.role in (RESIDUE, "", LEFT_OUT):
+        return {}
+    value: Any = document
+    for step in TABLES[place.role]:
+        value = value.get(place.group if step == "*" else step, {}) if isinstance(value, Mapping) else {}
+    return value
+
+
+def _stated(table: Any) -> StatedUnits:
+    """Return the units that a table states."""
+    known = {"ordinate": Y_UNITS, "abscissa": X_UNITS, "decimal": DECIMAL_MARKS}
+    held = table if isinstance(table, Mapping) else {}
+    return StatedUnits(**{name: held[name] for name, words in known.items() if held.get(name) in words})
 
 
 def guess_places(folder: Path) -> dict[str, Place]:

@@ -9,12 +9,14 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from spectra.errors import CoatproofError
+from spectra.errors import AmbiguityError, CoatproofError, ReadingError
 from spectra.page.folder import Stamp
 from spectra.quality.checks import check_set, check_spectrum
-from spectra.reading import read
+from spectra.reading import read_alike
+from spectra.reading.together import FileRead
 from spectra.report.view import look
 from spectra.spectrum import Fault, Frozen, Origin, Spectrum
+from spectra.units import UNSTATED, StatedUnits
 
 Float32Array = NDArray[np.float32]
 
@@ -48,51 +50,75 @@ class Reading:
     ----------
     stamp : Stamp
         Of the file that was read.
+    units : StatedUnits
+        What the study said of it when it was read.
     facts
         Labelled, one tuple a spectrum.
     faults
         What was found, and the remedy.
     problem
         Why nothing could be read; empty if it could.
+    unit_asked
+        Whether it can be read once somebody says its units.
     lines : tuple of Line
     trace
         Path of the small drawing, wavenumbers falling.
     """
 
     stamp: Stamp
+    units: StatedUnits = UNSTATED
     facts: tuple[tuple[tuple[str, str], ...], ...] = ()
     faults: tuple[tuple[str, str], ...] = ()
     problem: str = ""
+    unit_asked: bool = False
     lines: tuple[Line, ...] = ()
     trace: str = ""
 
 
-def read_file(folder: Path, name: str, stamp: Stamp) -> Reading:
-    """Read and check one file; whatever is wrong with it becomes words beside its name.
+def read_files(
+    folder: Path, wanted: Mapping[str, tuple[Stamp, StatedUnits]], beside: Sequence[str] = ()
+) -> dict[str, Reading]:
+    """Read and check files; whatever is wrong with one becomes words beside its name.
 
     Parameters
     ----------
     folder
-    name
-        Path in the folder.
-    stamp : Stamp
-        Of the file as it was listed.
+    wanted
+        By path in the folder: the file as it was listed, and what the study says of its units.
+    beside
+        Files that are read again with them and not returned: those written alike are decided together.
     """
+    names = [*wanted, *(name for name in beside if name not in wanted)]
+    stated = [wanted[name][1] if name in wanted else UNSTATED for name in names]
+    found = read_alike([folder / name for name in names], stated)
+    return {
+        name: _reading(folder, name, one, *wanted[name])
+        for name, one in zip(names, found, strict=True)
+        if name in wanted
+    }
+
+
+def _reading(
+    folder: Path, name: str, found: FileRead | ReadingError, stamp: Stamp, units: StatedUnits
+) -> Reading:
+    """Check what was read of one file."""
     try:
-        spectra = [item.with_faults(check_spectrum(item)) for item in read(folder / name)]
+        if isinstance(found, ReadingError):
+            raise found
+        spectra = [item.with_faults(check_spectrum(item)) for item in found.spectra]
     except CoatproofError as error:
-        return Reading(stamp, problem=str(error).replace(f"{folder / name}", name))
-    except MemoryError:
-        return Reading(stamp, problem=f"{name}: too large for the memory of this machine; split the file")
-    return summarise(spectra, stamp)
+        said = str(error).replace(f"{folder / name}", name)
+        return Reading(stamp, units, problem=said, unit_asked=isinstance(error, AmbiguityError))
+    return summarise(spectra, stamp, units)
 
 
-def summarise(spectra: Sequence[Spectrum], stamp: Stamp) -> Reading:
+def summarise(spectra: Sequence[Spectrum], stamp: Stamp, units: StatedUnits = UNSTATED) -> Reading:
     """Put what was read of one file into words and lines."""
     seen = [look(item) for item in spectra]
     plain = {"title", "faults"}
     return Reading(
         stamp,
+        units,
         facts=tuple(tuple(fact for fact in item.facts if fact[0] not in plain) for item in seen),
         faults=tuple(dict.fromkeys(fault for item in seen for fault in item.faults)),
         lines=tuple(_line(item) for item in spectra),

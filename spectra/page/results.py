@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from spectra.report.tables.findings import Table
-from spectra.report.view import View
 from spectra.spectrum import Frozen
+
+if TYPE_CHECKING:
+    from spectra.report.tables.findings import Table
+    from spectra.report.view import View
 
 Float32Array = NDArray[np.float32]
 
@@ -76,12 +79,22 @@ class Mark:
 
 @dataclass(frozen=True, eq=False)
 class Running:
-    """What bare and neat spectra say while a measurement goes on."""
+    """What bare and neat spectra say while a measurement goes on; remarks are on files that stand apart."""
 
     lines: tuple[str, ...]
+    remarks: Mapping[str, str]
     doubts: tuple[tuple[str, str], ...]
     marks: tuple[Mark, ...]
     stages: Mapping[str, tuple[Sheaf, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure of the report: its file in the report's folder, its caption, and what it shows in words."""
+
+    file: str
+    caption: str
+    alternative: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +105,7 @@ class Findings:
     ----------
     view : View
         Of the report.
-    files
+    figures
         Of the report's folder.
     places
         For a sentence of a verdict: the range in cm-1 it speaks of.
@@ -100,6 +113,7 @@ class Findings:
 
     view: View
     overview: Table
+    figures: tuple[Figure, ...]
     places: Mapping[str, tuple[float, float]]
     marks: tuple[Mark, ...]
     stages: Mapping[str, tuple[Sheaf, ...]]

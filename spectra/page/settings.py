@@ -20,6 +20,9 @@ class PageSettings:
     look_again_s: float = setting(
         1.0, "the folder is listed anew even if nothing was told of it", unit="s", low=0.1, high=60.0
     )
+    beside: int = setting(
+        12, "files read before that a new one of their kind is weighed with", low=0, high=1000
+    )
     lines: int = setting(24, "spectra of one group drawn as lines of their own", low=1, high=1000)
     form_kb: int = setting(1024, "size of a form without files", unit="kB", low=1, high=100000)
 

@@ -52,13 +52,14 @@ class Work:
 
 @dataclass(frozen=True)
 class Row:
-    """One file of the folder: who it is, and what was read of it."""
+    """One file of the folder: who it is, what was read of it, and how it compares with its group."""
 
     name: str
     place: Place
     guessed: bool = False
     reading: Reading | None = None
     gone: bool = False
+    remark: str = ""
 
     @property
     def key(self) -> str:
@@ -139,6 +140,7 @@ def make_rows(
     readings: Mapping[str, Reading],
     places: Mapping[str, Place],
     guesses: Mapping[str, Place],
+    remarks: Mapping[str, str],
 ) -> tuple[Row, ...]:
     """Return a row for every file of the folder, and for every one the study names that is not there.
 
@@ -150,12 +152,15 @@ def make_rows(
         As the study says.
     guesses
         As names suggest; used where the study says nothing.
+    remarks
+        On files that do not belong to their group.
     """
     rows = []
     for name in sorted({*stamps, *places}):
         stated = name in places
         place = places[name] if stated else guesses.get(name, Place())
-        rows.append(Row(name, place, not stated, readings.get(name), name not in stamps))
+        remark = remarks.get(name, "")
+        rows.append(Row(name, place, not stated, readings.get(name), name not in stamps, remark))
     return tuple(rows)
 
 

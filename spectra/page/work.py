@@ -89,6 +89,8 @@ def _answer(job: Job, pipe: Connection) -> tuple[str, Any]:
 
 def look_ahead(job: Job, tell: Tell) -> Running:
     """Bring the spectra onto common footing and say what they could find by now."""
+    from spectra.report.view import as_shown
+    from spectra.report.words.comparing import apart_line
     from spectra.report.words.while_measuring import measuring_lines
     from spectra.study.loading import load_study
     from spectra.verification.planning import look_while_measuring
@@ -103,7 +105,13 @@ def look_ahead(job: Job, tell: Tell) -> Running:
         for band in plan.bands
     )
     doubts = tuple((fault.found, fault.remedy) for fault in prepared.faults if fault.severity == "warning")
-    return Running(measuring_lines(outlook), doubts, marks, _prepared_stages(prepared.stages))
+    remarks = {
+        Path(path).relative_to(job.study.parent).as_posix(): apart_line(as_shown(item, study))
+        for item in outlook.apart
+        for path in item.paths
+        if Path(path).is_relative_to(job.study.parent)
+    }
+    return Running(measuring_lines(outlook), remarks, doubts, marks, _prepared_stages(prepared.stages))
 
 
 def _prepared_stages(stages: Any) -> dict[str, tuple[Sheaf, ...]]:
@@ -128,8 +136,10 @@ def _sheaf(role: str, group: str, names: tuple[str, ...], grid: Any, values: Any
 
 def verify(job: Job, tell: Tell) -> Findings:
     """Judge a study and write its report, exactly as the command does."""
+    from spectra.page.downloads import figure_words
     from spectra.page.folder import report_folder
     from spectra.report import write_report
+    from spectra.report.kept import rounded
     from spectra.report.tables.findings import number_sources
     from spectra.report.view import view
     from spectra.study.loading import load_study
@@ -138,11 +148,13 @@ def verify(job: Job, tell: Tell) -> Findings:
     study = load_study(job.study)
     verification = verify_study(study, tell)
     tell("writing the report", 0, 1)
-    write_report(verification, report_folder(job.study.parent, job.study), job.day)
+    written = write_report(verification, report_folder(job.study.parent, job.study), job.day)
+    verification = rounded(verification)  # as the report words it
     seen, numbers = view(verification, job.day), number_sources(verification)
     return Findings(
         seen,
         seen.overview,
+        figure_words(written),
         dict(_places(verification)),
         tuple(_marks(verification, numbers)),
         {**_prepared_stages(verification.stages), **_differences(verification)},
@@ -187,6 +199,7 @@ def _places(verification: Any) -> Iterator[tuple[str, tuple[float, float]]]:
 
     for sample in verification.samples.values():
         found = [sample.substrate.chemistry, *sample.residues.values()]
+        found += [sample.layer] if sample.layer else []
         for coating in sample.coatings.values():
             found += [coating.presence, coating.chemistry]
         for reason in (reason for verdict in found for reason in verdict.reasons):

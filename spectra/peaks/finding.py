@@ -2,7 +2,7 @@
 
 A maximum is first located on the grid, then measured by a local fit of one band on a straight line, within
 a window that ends at the neighbouring valleys. The position is that of the fitted curve's maximum, the
-definition that published tables of infrared bands use. The band is a pseudo-Voigt (see ``bandshape``); where
+definition that published tables of infrared bands use. The band is a pseudo-Voigt (see ``line_shape``); where
 the window holds too little of the wings to tell Gaussian from Lorentzian, it is a Gaussian. The raw highest
 point is never used: at a signal-to-noise ratio of 100 and a width of 20 points it scatters twenty times
 more than the fit.

@@ -76,7 +76,8 @@ def choose_levelling(bare: Stack, neats: Mapping[str, Stack], settings: Normalis
     if not top > 0:
         raise SpectraError("the bare spectra have no band above their baseline; check their units and range")
     strong = region & (reference >= settings.strength * top)
-    coating = np.max([_shares(neat) for neat in neats.values()], axis=0)
+    # Treated against untreated material: no coating lies anywhere.
+    coating = np.max([_shares(neat) for neat in neats.values()] or [np.zeros(bare.grid.size)], axis=0)
     points = strong & (coating <= settings.overlap)
     if np.count_nonzero(points) >= MINIMUM_POINTS:
         return Levelling("substrate", points, reference)

@@ -1,5 +1,7 @@
 """Reading: from a file to spectra, without losing a point.
 
+In: a path, or bytes. Out: spectra, each with its origin.
+
 :func:`read` looks at the first bytes of a file, not at its name, and hands it to the reader that fits.
 Every reader ends in :class:`~spectra.reading.trace.Trace`; units are settled in one place, for all files
 that were written alike (:func:`read_alike`). What the file did not say, what was

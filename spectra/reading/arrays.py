@@ -26,6 +26,7 @@ from spectra.reading.tables.table import Table
 from spectra.reading.trace import FEWEST_POINTS, Trace
 from spectra.reading.units.words import (
     beside_spectra,
+    foreign_x,
     foreign_y,
     hinted_y_unit,
     named_x_unit,
@@ -189,6 +190,12 @@ def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], whe
     axes = _axis_names(vectors, units, where)
     if not axes:
         return _lone_table(arrays, where)
+    for name in axes:
+        if (foreign := foreign_x(_last(name).replace("_", " "))) is not None and foreign != "an index":
+            raise FormatError(
+                f"{where}: the name {shorten(name)!r} calls the abscissa {foreign}; expected wavenumbers in "
+                "cm-1 or wavelengths in um or nm"
+            )
     traces, left_out = [], []
     for name, array in arrays.items():
         axis_name = _axis_of(name, axes)

@@ -106,6 +106,16 @@ def _refuse_images(name: str, data: bytes) -> None:
             raise FormatError(f"{name}: is {what}, which holds no numbers; {_NUMBERS_WANTED}")
 
 
+def two_byte_order(data: bytes) -> str:
+    """Return the coding of text in two-byte characters without a mark at its start; empty if it is none."""
+    sample = data[:400]
+    if len(sample) < 20 or len(data) % 2 or sample.count(0) < 0.45 * len(sample):
+        return ""
+    if not any(sample[1::2]):
+        return "utf-16-le"
+    return "utf-16-be" if not any(sample[::2]) else ""
+
+
 def refuse_binary(source: Source) -> None:
     """Refuse what is neither text nor an open container.
 
@@ -114,7 +124,7 @@ def refuse_binary(source: Source) -> None:
     FormatError
         With the way out: measuring programs write binary files of their own, and all of them export text.
     """
-    if source.data.startswith((b"\xff\xfe", b"\xfe\xff")):
+    if source.data.startswith((b"\xff\xfe", b"\xfe\xff")) or two_byte_order(source.data):
         return  # text in two-byte characters
     sample = source.data[:65536]
     controls = len(sample) - len(sample.translate(None, bytes(set(range(32)) - set(b"\t\n\r\f\x1a"))))

@@ -61,6 +61,7 @@ def as_dict(verification: Verification) -> dict[str, Any]:
         "spike_recovery": plain_data(verification.spikes),
         "materials": plain_data(verification.materials),
         "comparisons": [_difference(item) for item in verification.comparisons],
+        "materials_compared": plain_data(verification.materials_compared),
         "apart": [entry for item in verification.apart for entry in _apart(item, study)],
     }
 

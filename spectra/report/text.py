@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from spectra.report.tables.fault_groups import unit_lines, warning_lines
 from spectra.report.view import Answer, Judgement, View, look, view
 from spectra.report.words.numerals import visible
 
@@ -40,7 +41,7 @@ def as_text(verification: Verification) -> str:
             lines += _judgement(residue)
     for line in (*page.apart, *page.left_out):
         lines += ["", *_wrapped(line, "")]
-    return _printed([*lines, "", *_foot(page)])
+    return _printed([*lines, "", *_inputs(verification), *_foot(page)])
 
 
 def look_text(spectra: Sequence[Spectrum]) -> str:
@@ -51,7 +52,12 @@ def look_text(spectra: Sequence[Spectrum]) -> str:
     spectra
         As ``spectra.read`` returns them.
     """
-    return _printed(line for spectrum in spectra for line in _spectrum(spectrum))
+    several = len(spectra) > 1
+    return _printed(
+        line
+        for number, spectrum in enumerate(spectra, 1)
+        for line in _spectrum(spectrum, f" (number {number} of {len(spectra)})" if several else "")
+    )
 
 
 def _printed(lines: Iterable[str]) -> str:
@@ -75,16 +81,22 @@ def _judgement(judgement: Judgement) -> Iterator[str]:
 
 
 def _foot(page: View) -> Iterator[str]:
-    """Count of verdicts, warnings about the inputs, and the limit of what was shown."""
+    """Count of verdicts, and the limit of what was shown."""
     yield page.headline
-    if page.warnings:
-        yield page.warning_line
     yield from _wrapped(page.limit, "")
 
 
-def _spectrum(spectrum: Spectrum) -> Iterator[str]:
+def _inputs(verification: Verification) -> Iterator[str]:
+    """Units that were taken, and the most serious warnings, one line for each kind."""
+    for taken in unit_lines(verification):
+        yield from _wrapped(taken, "")
+    for warning in warning_lines(verification):
+        yield from _wrapped(warning, "")
+
+
+def _spectrum(spectrum: Spectrum, number: str) -> Iterator[str]:
     seen = look(spectrum)
-    yield seen.name
+    yield seen.name + number
     for label, value in seen.facts:
         yield f"{INDENT}{label}: {value}"
     for fault, cure in seen.faults:

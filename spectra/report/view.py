@@ -3,12 +3,12 @@
 ``view(verification, date)`` turns the result into records of finished strings; the page and the terminal
 only lay them out. The words stand in the modules behind this one:
 
-- ``numerals``: how a number is rounded and given its unit and interval;
-- ``reasons`` and ``remedies``: the sentence and the remedy of every reason code;
-- ``conditions``, ``statement`` and ``cautions``: how it was measured, the paragraph for a paper, the rule and
-  what the results do not show;
+- ``words.numerals``: how a number is rounded and given its unit and interval;
+- ``words.reasons`` and ``words.remedies``: the sentence and the remedy of every reason code;
+- ``words.conditions``, ``words.statement`` and ``words.cautions``: how it was measured, the paragraph for a
+  paper, the rule and what the results do not show;
 - ``tables``: heads and cells of every table;
-- ``captions`` and ``alternatives``: words in and below the figures, and in their place.
+- ``words.captions`` and ``words.alternatives``: words in and below the figures, and in their place.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from spectra.findings import (
     Reason,
     Residue,
 )
-from spectra.report.tables.comparing import difference_table, side_by_side
+from spectra.report.tables.comparing import difference_table, material_table, side_by_side
 from spectra.report.tables.findings import (
     Table,
     amount_table,
@@ -273,7 +273,7 @@ def _headline(verification: Verification) -> str:
 def _beside(verification: Verification) -> tuple[Table, ...]:
     """Return the tables of samples beside each other, where there is more than one line to compare."""
     tables = (side_by_side(verification), difference_table(verification))
-    return tables if len(tables[0].rows) > 1 else ()
+    return (*(tables if len(tables[0].rows) > 1 else ()), material_table(verification))
 
 
 def as_shown(item: ApartFinding, study: Study) -> ApartFinding:
@@ -303,12 +303,10 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
         substrate=_of_chemistry(
             "substrate bands", sample.substrate.chemistry, names_of(sample.substrate.bands)
         ),
-        residues=tuple(
-            _residue(residue, residue.name in verification.study.measured)
-            for residue in sample.residues.values()
-        ),
+        residues=tuple(_residue(residue) for residue in sample.residues.values()),
         tables=(
             substrate_table(sample.substrate.bands, numbers),
+            cause_table("the material", sample.substrate.causes, numbers),
             unexplained_table(sample, numbers),
             amount_table(sample),
         ),
@@ -330,7 +328,7 @@ def _answer(
 ) -> Answer:
     tables = [joint_table(coating)]
     if coating.causes:
-        tables.append(cause_table(coating, numbers))
+        tables.append(cause_table(coating.name, coating.causes, numbers))
     return Answer(
         sample=sample.name,
         coating=material(coating),
@@ -370,11 +368,11 @@ def _with_remedy(question: str, verdict: str, said: list[tuple[str, str]]) -> Ju
     return Judgement(question, verdict, MARKS[verdict], tuple(said))
 
 
-def _residue(residue: Residue, measured: bool) -> Judgement:
+def _residue(residue: Residue) -> Judgement:
     """Word the verdict on a residue: signs of it are marked like a change, its limit and caution stand by."""
     said = _judgement(f"residue {residue.name}", residue.verdict, residue.reasons, {})
     hidden = hidden_bands(residue)
-    known = f"{residue_limit(residue, measured)}{f'; {hidden}' if hidden else ''}. {RESIDUE_CAUTION}"
+    known = f"{residue_limit(residue)}{f'; {hidden}' if hidden else ''}. {RESIDUE_CAUTION}"
     mark = MARKS[CHANGED] if residue.verdict == PRESENT else said.mark
     reasons = (*said.reasons, (known[:1].upper() + known[1:], ""))
     return replace(said, word=RESIDUE_WORDS[residue.verdict], mark=mark, reasons=reasons)

@@ -136,7 +136,8 @@ def _bare_scatter(
     settings: ResidueSettings,
 ) -> tuple[FloatArray, float, float]:
     """Return how left-out bare specimens widen each bump's error, its degrees, and their highest evidence."""
-    expected, z = variation.whiten(np.array(coatings)), []
+    curves = np.reshape(coatings, (len(coatings), variation.reduction.points.size))
+    expected, z = variation.whiten(curves), []
     for unit in variation.units:
         others = [i for i in range(len(variation)) if i not in unit]
         basis = joined(nuisance_basis(variation, others), expected)

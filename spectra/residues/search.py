@@ -109,7 +109,8 @@ def sought_beside(
         Amount found of each coating, and its expected spectrum per unit amount on the model's points.
     settings : ResidueSettings
     """
-    basis = joined(nuisance_basis(variation), variation.whiten(np.array([curve for _, curve in coatings])))
+    curves = np.reshape([curve for _, curve in coatings], (len(coatings), variation.reduction.points.size))
+    basis = joined(nuisance_basis(variation), variation.whiten(curves))
     smallest = settings.smallest * max((a * float(np.ptp(c)) for a, c in coatings), default=0.0)
     return Sought(sample, basis, _tolerated(variation, coatings, basis, settings), variance, smallest)
 

@@ -14,9 +14,10 @@ from spectra.findings import (
     Residue,
 )
 from spectra.residues.search import Bump, Search, bump_between
-from spectra.statistics import exceedance, holm
+from spectra.statistics import detectable_factor, exceedance, holm
 
 RESIDUE_BANDS_NEEDED = 2
+POWER = 0.95  # chance of finding a band of the stated height
 
 # Rows wider than this describe a region, not a band that a bump could be found for; cm-1.
 WIDEST_ROW = 60.0
@@ -61,15 +62,47 @@ def judge_watched(name: str, search: Search, alpha: float, table: BandTable, dou
     )
     seen = [(row, bump) for row, bump, p in zip(rows, bumps, p_values, strict=True) if bump and p <= alpha]
     positions = tuple(sorted({bump.position for _, bump in seen}))
-    looked_for = tuple(sorted({row.centre for row in rows}))
-    if positions and doubt:
-        return Residue(name, CANNOT_TELL, (Reason(doubt, {"positions": positions}),), positions)
-    if len(positions) >= RESIDUE_BANDS_NEEDED and any(row.strong for row, _ in seen):
-        return Residue(name, PRESENT, (Reason("residue-bands", {"positions": positions}),), positions)
-    if positions:
-        return Residue(name, CANNOT_TELL, (Reason("one-band", {"position": positions[0]}),), positions)
+    verdict, reason = _verdict(name, every, rows, seen, doubt)
     hidden = tuple(sorted(row.centre for row in every if row not in rows))
-    return Residue(name, NOT_SHOWN, (Reason("residue-not-seen", {"bands": looked_for, "hidden": hidden}),))
+    height, place = _limit(rows, search, alpha)
+    return Residue(name, verdict, (reason,), positions, None, hidden, height, place)
+
+
+def _verdict(
+    name: str, every: list[Band], rows: list[Band], seen: list[tuple[Band, Bump]], doubt: str | None
+) -> tuple[str, Reason]:
+    """Apply the rule to what was seen of a residue's rows."""
+    positions = tuple(sorted({bump.position for _, bump in seen}))
+    if positions and doubt:
+        return CANNOT_TELL, Reason(doubt, {"positions": positions})
+    if len(positions) >= RESIDUE_BANDS_NEEDED and any(row.strong for row, _ in seen):
+        return PRESENT, Reason("residue-bands", {"positions": positions})
+    if positions:
+        return CANNOT_TELL, Reason("one-band", {"position": positions[0]})
+    hidden = tuple(sorted(row.centre for row in every if row not in rows))
+    if any(row.strong for row in every) and not any(row.strong for row in rows):
+        return CANNOT_TELL, Reason("residue-hidden", {"material": name, "hidden": hidden})
+    looked_for = tuple(sorted({row.centre for row in rows}))
+    return NOT_SHOWN, Reason("residue-not-seen", {"bands": looked_for, "hidden": hidden})
+
+
+def _limit(rows: list[Band], search: Search, alpha: float) -> tuple[float, float]:
+    """Smallest height that would have been found at one of a residue's places, and that place.
+
+    Strong rows come first: a weak band seen well says less than a strong one.
+    """
+    best = [row for row in rows if row.strong] or rows
+    degrees = search.bank.degrees
+    factor = detectable_factor(alpha / len(rows), POWER, degrees)
+    heights = [factor * _error(row, search) for row in best]
+    least = int(np.argmin(heights))
+    return float(heights[least]), best[least].centre
+
+
+def _error(row: Band, search: Search) -> float:
+    """Error of a bump's height at a row's place."""
+    near = np.abs(search.bank.positions - row.centre) < BETWEEN_LABORATORIES
+    return float(search.errors[near].min())
 
 
 def _rows(name: str, search: Search, table: BandTable) -> list[Band]:

@@ -190,7 +190,7 @@ def _study(form: StudyForm, settings: Settings, search: FileSearch, file: Path |
     measured = {name: residue_group(name, form, search) for name in form.residues.measured}
     tables = search.files(form.bands, ("bands",))
     bands = read_tables(tables, mistakes)
-    if not form.coatings:
+    if not form.coatings and not form.samples:
         mistakes.add_missing(("coatings",), "add [coatings.NAME] with the spectra of the neat coating")
     search.note_copies()
     groups = (substrate, *coatings.values(), *samples.values(), *measured.values())

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import combinations
 
 from spectra.comparison.amounts import Amounts
 from spectra.comparison.conditions import Kept, judge_kept
 from spectra.comparison.recipes import Difference, compare_recipes, compare_sides
 from spectra.comparison.requirement import CONFORMS, DOES_NOT, Conformity, judge_requirement
+from spectra.comparison.sources import MaterialsCompared, compare_sources
 from spectra.comparison.specimens import SpecimenRule, judge_specimens
 from spectra.comparison.spread import judge_evenness
 from spectra.comparison.trends import Trend, find_trends
@@ -170,3 +172,26 @@ def _is_back(group: Group, study: Study) -> bool:
     sides = [item.side for item in study.samples.values()]
     usual = "" if "" in sides else first
     return bool(group.side) and group.side not in (usual, "front")
+
+
+def compare_materials(study: Study, stages: Stages) -> tuple[MaterialsCompared, ...]:
+    """Compare every two neat sets that the study gives for one material.
+
+    Parameters
+    ----------
+    study : Study
+    stages : Stages
+    """
+    settings = study.settings
+    pairs = combinations(study.coatings.values(), 2)
+    return tuple(
+        compare_sources(
+            (stages.flat["neat", one.name], stages.flat["neat", other.name]),
+            (one.name, other.name),
+            str(one.material),
+            settings.peaks,
+            settings.decision,
+        )
+        for one, other in pairs
+        if one.material is not None and one.material == other.material and one.technique == other.technique
+    )

@@ -147,12 +147,12 @@ def fit_films(
     if any(identity.named for identity in identities.values()):
         yardstick = yardstick_for(fitted, variation, settings.presence)
         presence = decide_presence(measured.raw, variation, fitted, *rules, yardstick)
+    plainly = excess.p_value < settings.presence.identity.layer_alpha
     for name, identity in identities.items():
-        presence[name] = (
-            recognised(presence[name], accounts[name], identity, shapes[name], *rules)
-            if identity.named
-            else foreign(plain[name], accounts[name], settings.presence.identity)
-        )
+        if identity.named:
+            presence[name] = recognised(presence[name], accounts[name], identity, shapes[name], *rules)
+        elif plainly:
+            presence[name] = foreign(plain[name], accounts[name], settings.presence.identity)
     layer = judge_layer(excess, presence, settings.presence.identity)
     references = {name: _reference(presence[name], predictions[name]) for name in group.coatings}
     return Films(

@@ -36,7 +36,7 @@ def try_limits(
     settings, bare = study.settings, stages.raw["bare", "substrate"]
     units = len(group_rows(bare.specimens))
     enough = (units if units > 1 else len(bare)) >= FEWEST_UNITS
-    if not enough or settings.spikes.splits == 0:
+    if not enough or settings.spikes.splits == 0 or not model.predictions:
         return {}
     if progress is not None:
         progress("trying the limits", 0, 1)

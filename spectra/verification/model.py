@@ -194,7 +194,9 @@ def _yardsticks(
     """How well the coatings of every sample can be seen; samples alike share one."""
     if variation is None:
         return {}
-    wanted = {(sample.technique, tuple(sample.coatings)) for sample in study.samples.values()}
+    wanted = {
+        (sample.technique, tuple(sample.coatings)) for sample in study.samples.values() if sample.coatings
+    }
     return {
         (technique, names): yardstick_for(
             {name: predictions[name, technique].shape for name in names}, variation, study.settings.presence

@@ -1,4 +1,4 @@
-"""The outlook of a study: what could be seen, before a sample is measured (see ``planning``).
+"""The outlook of a study: what could be seen, before a sample is measured (see ``detection.design``).
 
 From bare and neat spectra alone: usable and masked bands, the detectable amount and thickness with the
 crystal at hand and with others, the specimens needed for a wanted thickness, and whether the wanted position
@@ -205,7 +205,14 @@ def look_while_measuring(study: Study, prepared: Prepared, more: int = 2) -> Out
         for design in (now, then)
     )
     joined = {name: replace(plan, needed=later[name].design) for name, plan in plans.items()}
-    return Outlook(study, joined, None, now, len(model.variation.units))
+    return Outlook(
+        study,
+        joined,
+        None,
+        now,
+        len(model.variation.units),
+        apart=find_apart(bare_only, prepared.stages.raw, shapes),
+    )
 
 
 def _design_at_hand(study: Study, more: int) -> PlanSettings:

@@ -13,6 +13,7 @@ from spectra.comparison.amounts import Amounts
 from spectra.comparison.conditions import Kept
 from spectra.comparison.recipes import Difference
 from spectra.comparison.requirement import CONFORMS, Conformity
+from spectra.comparison.sources import MaterialsCompared
 from spectra.comparison.specimens import SpecimenVerdict
 from spectra.comparison.spread import Evenness
 from spectra.comparison.trends import Trend
@@ -69,10 +70,11 @@ class CoatingFinding:
 
 @dataclass(frozen=True)
 class SubstrateFinding:
-    """The substrate's own bands, coated against bare."""
+    """The substrate's own bands, coated against bare; possible causes only where nothing is coated."""
 
     bands: tuple[BandFinding, ...]
     chemistry: Chemistry
+    causes: tuple[PossibleCause, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -230,13 +232,18 @@ class Verification:
     materials: tuple[MaterialCheck, ...] = ()
     comparisons: tuple[SampleDifference, ...] = ()
     apart: tuple[ApartFinding, ...] = ()
+    materials_compared: tuple[MaterialsCompared, ...] = ()
 
     @property
     def all_shown(self) -> bool:
         """True when every expected coating is present and unchanged, and no control shows one."""
+        treated = [sample for sample in self.samples.values() if not sample.coatings]
         return all(
             finding.presence.verdict == PRESENT and finding.chemistry.verdict == UNCHANGED
             for sample in self.samples.values()
             if sample.expected_present
             for finding in sample.coatings.values()
-        ) and not any(sample.contaminated for sample in self.samples.values())
+        ) and not any(
+            sample.contaminated or (sample in treated and sample.substrate.chemistry.verdict != UNCHANGED)
+            for sample in self.samples.values()
+        )

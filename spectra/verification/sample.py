@@ -15,7 +15,7 @@ from spectra.chemistry.fates import Fated, band_rows, follow_bands, judge_fates,
 from spectra.chemistry.rows import expected_rows
 from spectra.comparison.amounts import Amounts
 from spectra.comparison.evenness import amounts_by_specimen
-from spectra.comparison.forming import form_amounts
+from spectra.comparison.forming import form_amounts, level_contact
 from spectra.detection.capability import spot_amounts
 from spectra.detection.presence import decide_presence
 from spectra.findings import (
@@ -40,6 +40,7 @@ from spectra.verification.left_behind import judge_residues, search_left_over, s
 from spectra.verification.model import StudyModel
 from spectra.verification.result import CoatingFinding, SampleFinding, SubstrateFinding
 from spectra.verification.substrate import judge_substrate
+from spectra.verification.treated import judge_treated
 
 SHOWN_UNEXPLAINED = 12
 
@@ -57,9 +58,12 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
     """
     if model.variation is None or model.bank is None:
         return _unjudged(measured, study, model)
+    if not measured.group.coatings:
+        return judge_treated(measured, study, model)
     films, search = _account(measured, study, model)
     coatings = {name: _judge_coating(name, films, search, study, model) for name in measured.group.coatings}
-    unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch)
+    suggestions = study.settings.suggestions
+    unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch, suggestions)
     coatings = {name: _with_causes(found, unexplained, model) for name, found in coatings.items()}
     amounts = _amounts(measured, films, model.variation)
     grid = measured.raw.grid
@@ -99,6 +103,8 @@ def _account(measured: Measured, study: Study, model: StudyModel) -> tuple[Films
 def _amounts(measured: Measured, films: Films, variation: Variation) -> dict[str, Amounts]:
     """Return the amounts of every coating by spot."""
     values = spot_amounts(measured.raw, variation, films.yardstick)
+    if measured.group.technique == "ATR":
+        values = level_contact(values, measured.raw, variation, films.yardstick)
     return {
         name: form_amounts(
             values[:, i],

@@ -8,7 +8,7 @@ from importlib.metadata import PackageNotFoundError, version
 from spectra.optics.shape import Shape
 from spectra.study.records import Study
 from spectra.verification.belonging import find_apart
-from spectra.verification.compared import compare
+from spectra.verification.compared import compare, compare_materials
 from spectra.verification.films import Measured
 from spectra.verification.inputs import Progress
 from spectra.verification.limit_trial import try_limits
@@ -54,9 +54,18 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
     materials = check_materials(study, stages)
     apart = find_apart(study, stages.raw, _shapes(study, model))
     return Verification(
-        study, prepared.inputs, prepared.faults, samples, stages, _versions(), spikes, materials,
-        differences, apart,
-    )  # fmt: skip
+        study,
+        prepared.inputs,
+        prepared.faults,
+        samples,
+        stages,
+        _versions(),
+        spikes,
+        materials,
+        differences,
+        apart,
+        compare_materials(study, stages),
+    )
 
 
 def _shapes(study: Study, model: StudyModel) -> dict[str, Shape]:

@@ -8,6 +8,7 @@ McDonald and Wilks (doi:10.1366/0003702884428734) and of Lampen et al., Pure App
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 
 from spectra.errors import FormatError, PromiseError
@@ -102,16 +103,21 @@ def read_blocks(source: Source) -> tuple[Block, ...]:
     """Split a JCAMP-DX file into its blocks, without judging what they hold."""
     records = split_records(plain_lines(source.data))
     blocks = split_blocks(records)
-    for record in records:
-        if record.label == "BLOCKS":
-            _require_blocks(record, len(blocks), source.path)
+    links = [record for record in records if record.label == "BLOCKS"]
+    if links:
+        _require_blocks(links, len(blocks), source.path)
     return blocks
 
 
-def _require_blocks(record: Record, found: int, where: str) -> None:
-    """Compare the number of blocks that a LINK block promises; some programs count it in."""
-    promised = read_number(record.text, f"{where}: line {record.line}: BLOCKS", record.line).value
-    if found not in (promised, promised - 1):
+def _require_blocks(links: Sequence[Record], found: int, where: str) -> None:
+    """Compare the number of blocks that LINK blocks promise; some programs count the LINK block in.
+
+    A LINK block inside another is one of its blocks and holds no data.
+    """
+    record, inner = links[0], len(links) - 1
+    counts = [read_number(one.text, f"{where}: line {one.line}: BLOCKS", one.line).value for one in links]
+    promised = sum(counts) - inner
+    if not promised - len(links) <= found <= promised:
         raise PromiseError(
             f"{where}: line {record.line}: BLOCKS promises {promised:g} blocks, the file holds {found}; "
             "was it cut off? Export it again"

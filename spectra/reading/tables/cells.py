@@ -6,7 +6,7 @@ Slower than one pass over plain numbers, and able to say which line or cell is w
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -23,18 +23,21 @@ from spectra.reading.tables.dialect import (
     is_number,
     is_number_row,
     require_no_broken_row,
+    require_no_other_mark,
     split_line,
     take_names,
 )
 from spectra.reading.tables.table import Table
 from spectra.units import FloatArray
 
+FEWEST_ROWS = 10  # fewer are no table of their own
+
 # Cells take about 17 times the room of the text they stand in.
 _LONGEST_TEXT = 40_000_000
 
 _COMMA_LAST, _POINT_LAST = re.compile(r"\d\.\d{3},\d"), re.compile(r"\d,\d{3}\.\d")
 
-_MARKS = str.maketrans("", "", "'\u00a0\u202f\u2009 ")
+_MARKS = str.maketrans("", "", "'\u2019\u00a0\u202f\u2009 ")
 
 
 @dataclass(eq=False)
@@ -57,8 +60,8 @@ class Rows:
     footing: list[tuple[int, str]] = field(default_factory=list)
 
 
-def parse_cells(text: str, delimiter: str, where: str) -> Table:
-    """Read a text table cell by cell.
+def parse_cells(text: str, delimiter: str, where: str, mark: str | None = None) -> tuple[Table, ...]:
+    """Read text tables cell by cell.
 
     Raises
     ------
@@ -72,58 +75,144 @@ def parse_cells(text: str, delimiter: str, where: str) -> Table:
             f"{where}: {len(text) / 1e6:.0f} MB with quotes, words or mixed decimal marks; at most "
             f"{_LONGEST_TEXT / 1e6:.0f} MB are read so, export plain numbers"
         )
-    rows = Rows()
+    stack = [Rows()]
     for number, raw in enumerate(text.split("\n"), 1):
         line = raw.strip("\ufeff\r\f\x1a") if delimiter == "\t" else raw.strip("\ufeff \r\f\x1a")
-        if line.strip() and is_comment(line) and not (line[0] == ";" == delimiter and rows.cells):
-            rows.heading.append(line)
+        if line.strip() and is_comment(line) and not (line[0] == ";" == delimiter and stack[-1].cells):
+            stack[-1].heading.append(line)
         elif line.strip():
-            _sort_in(rows, number, line, list(split_line(line, delimiter)), f"{where}: line")
-    if not rows.cells:
+            _sort_in(stack, number, line, list(split_line(line, delimiter)))
+    stack = _joined(stack, f"{where}: line")
+    if not stack[0].cells:
         raise FormatError(f"{where}: found no table of numbers; export the spectrum as JCAMP-DX or CSV")
-    return table_from_rows(rows, where, delimiter=delimiter)
+    return tables_of(stack, where, delimiter=delimiter, mark=mark)
 
 
-def gather_rows(cells: list[list[Cell]], where: str, row_word: str) -> Rows | None:
-    """Find the table among rows of cells; None if no row holds two numbers.
+def tables_of(
+    stack: list[Rows], where: str, *, delimiter: str = "\t", row_word: str = "line", mark: str | None = None
+) -> tuple[Table, ...]:
+    """Turn tables that stand one under another into numbers; each is named by the line above it."""
+    tables = []
+    for number, rows in enumerate(stack, 1):
+        table = table_from_rows(rows, where, delimiter=delimiter, row_word=row_word, mark=mark)
+        if len(stack) > 1:
+            title = table.heading[-1] if table.heading else ""
+            table = replace(table, part=shorten(title.strip("#%;!*/ \t"), 60) or f"table {number}")
+        tables.append(table)
+    return tuple(tables)
+
+
+def _joined(stack: list[Rows], place: str) -> list[Rows]:
+    """Join pieces whose heading is only repeated; a word between rows of one table is an error.
+
+    Raises
+    ------
+    FormatError
+        Naming the word.
+    """
+    joined = [stack[0]]
+    for rows in stack[1:]:
+        before = joined[-1]
+        at, found = before.footing[0]
+        if not _starts_again(before, rows):
+            repeated = [line for _, line in before.footing] == before.heading[-len(before.footing) :]
+            if not repeated:
+                raise FormatError(
+                    f"{place} {at}: {shorten(found)!r} stands between rows of numbers; remove it, or mark "
+                    "it as a comment with '#'"
+                )
+            before.cells += rows.cells
+            before.numbers += rows.numbers
+            before.footing = rows.footing
+        else:
+            rows.heading = [line for _, line in before.footing]
+            before.footing = []
+            joined.append(rows)
+    return joined
+
+
+def _starts_again(before: Rows, rows: Rows) -> bool:
+    """Whether rows begin another table: of another width, or not going on where the last ended."""
+    if min(len(before.cells), len(rows.cells)) < FEWEST_ROWS:
+        return False
+    if len(before.cells[0]) != len(rows.cells[0]):
+        return True
+    first, last, begin = (_first_number(row) for row in (before.cells[0], before.cells[-1], rows.cells[0]))
+    return abs(begin - last) > abs(begin - first) or (begin - last) * (last - first) < 0
+
+
+def _first_number(row: list[Cell]) -> float:
+    """First number of a row, near enough to compare."""
+    for cell in row:
+        if isinstance(cell, float):
+            return cell
+        if is_number(cell):
+            plain = re.sub(r"[^\d.,eE+-]", "", cell).replace(",", ".")
+            whole, _, rest = plain.partition(".")
+            return float(f"{whole or 0}.{re.sub(r'[^0-9]', '', rest) or 0}")
+    return float("nan")
+
+
+def gather_rows(cells: list[list[Cell]], where: str, row_word: str) -> list[Rows]:
+    """Find the tables among rows of cells; none if no row holds two numbers.
 
     Raises
     ------
     FormatError
         If words stand between rows of numbers.
     """
-    rows = Rows()
+    stack = [Rows()]
     for number, row in enumerate(cells, 1):
         if any(cell != "" for cell in row):
             line = "\t".join(str(cell) for cell in row[:MOST_COLUMNS])
-            _sort_in(rows, number, line, list(row), f"{where}: {row_word}")
-    return rows if rows.cells else None
+            _sort_in(stack, number, line, list(row))
+    stack = _joined(stack, f"{where}: {row_word}")
+    return stack if stack[0].cells else []
 
 
-def _sort_in(rows: Rows, number: int, line: str, cells: list[Cell], place: str) -> None:
-    """Add one row to the heading, the table or the footing."""
-    numbers = sum(is_number(cell) for cell in cells)
-    if is_number_row(cells) or (rows.cells and numbers == 1 and len(cells) >= len(rows.cells[0])):
+def _sort_in(stack: list[Rows], number: int, line: str, cells: list[Cell]) -> None:
+    """Add one row to the heading, the table or the footing of the last table, or begin another."""
+    rows, numbers = stack[-1], sum(is_number(cell) for cell in cells)
+    broken = bool(rows.cells) and numbers == 1 and len(cells) >= len(rows.cells[0])
+    if broken and is_number(rows.cells[0][0]) and _has_word(cells[0]):
+        broken = False  # a note such as "scans;32"
+    if is_number_row(cells) or broken:
         if rows.footing:
-            at, found = rows.footing[0]
-            raise FormatError(
-                f"{place} {at}: {shorten(found)!r} stands between rows of numbers; remove it, or "
-                "mark it as a "
-                "comment with '#'"
-            )
+            rows = Rows()
+            stack.append(rows)
         rows.cells.append(cells)
         rows.numbers.append(number)
-    elif not rows.cells:
-        rows.heading.append(line)
-    elif numbers:
-        raise FormatError(
-            f"{place} {number}: {shorten(line)!r} has too few numbers; was the file cut off? Export again"
-        )
-    else:
+    elif rows.cells:
         rows.footing.append((number, line))
+    else:
+        rows.heading.append(line)
 
 
-def table_from_rows(rows: Rows, where: str, *, delimiter: str = "\t", row_word: str = "line") -> Table:
+def _require_whole(rows: Rows, row_word: str, where: str) -> None:
+    """Require that a line of numbers after the table is a note, and no row cut off.
+
+    Raises
+    ------
+    FormatError
+        Naming the line.
+    """
+    for number, line in rows.footing:
+        cells = line.split("\t") if "\t" in line else re.split(r"[;,|\s]+", line)
+        if any(is_number(cell) for cell in cells) and not any(_has_word(cell) for cell in cells):
+            raise FormatError(
+                f"{where}: {row_word} {number}: {shorten(line)!r} has too few numbers; was the file cut off? "
+                "Export again"
+            )
+
+
+def _has_word(cell: Cell) -> bool:
+    """Whether a cell holds a word: then its line is a note, and no row cut off."""
+    return isinstance(cell, str) and not is_missing(cell) and re.search(r"[^\W\d_]{2}", cell) is not None
+
+
+def table_from_rows(
+    rows: Rows, where: str, *, delimiter: str = "\t", row_word: str = "line", mark: str | None = None
+) -> Table:
     """Turn rows of cells into numbers, column by column.
 
     Raises
@@ -131,8 +220,12 @@ def table_from_rows(rows: Rows, where: str, *, delimiter: str = "\t", row_word: 
     FormatError, AmbiguityError
         See :func:`parse_cells`.
     """
+    _require_whole(rows, row_word, where)
     _give_names_back(rows)
+    _take_notes_off(rows)
     width = _require_even_width(rows, delimiter, row_word, where)
+    if sum(is_number(cell) for cell in rows.cells[0]) >= FEWEST_ROWS:  # abscissae in the first row
+        rows.cells[0] = _without_corner(rows.cells)
     columns = [[row[i] for row in rows.cells] for i in range(width)]
     textual = [_is_textual(column) for column in columns]
     empty = [all(cell == "" for cell in column) for column in columns]
@@ -140,8 +233,16 @@ def table_from_rows(rows: Rows, where: str, *, delimiter: str = "\t", row_word: 
     if all(words or nothing for words, nothing in zip(textual, empty, strict=True)):
         raise FormatError(f"{where}: found no column of numbers; export the spectrum as JCAMP-DX or CSV")
     evidence = _file_evidence(columns)
+    if mark is not None:
+        require_no_other_mark("\n".join(_words(column) for column in columns), mark, where)
+        evidence = (mark == ",", mark == ".")
     values = [
-        _column_values(column, rows.numbers, f"{row_word} {{}}, column {i + 1}", evidence, where)
+        _column_values(
+            column,
+            rows.numbers,
+            f"{where}: {row_word} {{}}, column {i + 1}",
+            mark or _decimal_mark(_words(column), evidence, where),
+        )
         for i, column in enumerate(columns)
         if not textual[i] and not empty[i]
     ]
@@ -172,6 +273,38 @@ def _give_names_back(rows: Rows) -> None:
             return
         rows.heading.append("\t".join(_as_text(cell) for cell in rows.cells.pop(0)))
         rows.numbers.pop(0)
+
+
+def _take_notes_off(rows: Rows) -> None:
+    """Take rows of numbers above the table for what they are, if they have another width: notes."""
+    widths = [len(row) for row in rows.cells]
+    usual = int(np.median(widths))
+    while (
+        len(rows.cells) > FEWEST_ROWS
+        and len(_filled(rows.cells[0])) != usual
+        and len(rows.cells[1:])
+        and (len(rows.cells[0]) != usual)
+    ):
+        rows.heading.append("\t".join(_as_text(cell) for cell in rows.cells.pop(0)))
+        rows.numbers.pop(0)
+
+
+def _without_corner(cells: list[list[Cell]]) -> list[Cell]:
+    """Return the first row without the words that head columns of numbers before its abscissae."""
+    below = cells[1] if len(cells) > 1 else []
+    first = cells[0]
+    return [
+        "" if _has_word(cell) and i < len(below) and is_number(below[i]) else cell
+        for i, cell in enumerate(first)
+    ]
+
+
+def _filled(row: list[Cell]) -> list[Cell]:
+    """Return a row without the empty cells at its end."""
+    end = len(row)
+    while end and row[end - 1] == "":
+        end -= 1
+    return row[:end]
 
 
 def _as_text(cell: Cell) -> str:
@@ -216,16 +349,11 @@ def _file_evidence(columns: list[list[Cell]]) -> tuple[bool, bool]:
     return decimal_evidence(joined, ","), decimal_evidence(joined, ".")
 
 
-def _column_values(
-    column: list[Cell], numbers: list[int], place: str, evidence: tuple[bool, bool], where: str
-) -> FloatArray:
-    """Read one column, its decimal mark decided by its own cells first."""
-    mark = _decimal_mark(_words(column), evidence, where)
+def _column_values(column: list[Cell], numbers: list[int], place: str, mark: str) -> FloatArray:
+    """Read one column of numbers with one decimal mark."""
     values = np.empty(len(column))
     for i, cell in enumerate(column):
-        values[i] = (
-            cell if isinstance(cell, float) else _value(cell, mark, f"{where}: {place.format(numbers[i])}")
-        )
+        values[i] = cell if isinstance(cell, float) else _value(cell, mark, place.format(numbers[i]))
     return values
 
 

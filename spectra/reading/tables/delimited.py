@@ -14,7 +14,7 @@ import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.numbers import MOST_POINTS, parse_numbers
-from spectra.reading.source import Source
+from spectra.reading.source import Source, two_byte_order
 from spectra.reading.tables.cells import parse_cells
 from spectra.reading.tables.dialect import (
     BLANKS,
@@ -26,10 +26,11 @@ from spectra.reading.tables.dialect import (
     is_number_row,
     require_no_broken_row,
     require_no_decimal_commas,
+    require_no_other_mark,
     split_line,
     take_names,
 )
-from spectra.reading.tables.orientation import table_traces
+from spectra.reading.tables.orientation import tables_traces
 from spectra.reading.tables.table import Table
 from spectra.reading.trace import Trace
 
@@ -54,11 +55,11 @@ def read_delimited(source: Source) -> tuple[Trace, ...]:
     AmbiguityError
         If the numbers can be read in two ways.
     """
-    return table_traces(read_table(source), source.path, source.stated)
+    return tables_traces(read_tables(source), source.path, source.stated)
 
 
-def read_table(source: Source) -> Table:
-    """Read the table of numbers of a text file, and the words around it.
+def read_tables(source: Source) -> tuple[Table, ...]:
+    """Read the tables of numbers of a text file, and the words around them.
 
     Raises
     ------
@@ -68,19 +69,26 @@ def read_table(source: Source) -> Table:
     text = decoded(source.data)
     delimiter = find_delimiter(text, source.path)
     start, start_line = _table_start(text, delimiter)
-    table = _in_one_pass(text, start, start_line, delimiter, source.path)
-    return table if table is not None else parse_cells(text, delimiter, source.path)
+    mark = source.stated.decimal
+    table = _in_one_pass(text, start, start_line, delimiter, source.path, mark)
+    if table is not None:
+        return (table,)
+    return parse_cells(text, delimiter, source.path, mark)
 
 
 def decoded(data: bytes) -> str:
     r"""Decode text: by its byte-order mark, else UTF-8, else Latin-1; lines end in ``\n``."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         text = data.decode("utf-16", errors="replace")
+    elif wide := two_byte_order(data):
+        text = data.decode(wide, errors="replace")
     else:
         try:
             text = data.decode("utf-8-sig")
         except UnicodeDecodeError:
             text = data.decode("latin-1")
+    if "\N{MINUS SIGN}" in text:
+        text = text.replace("\N{MINUS SIGN}", "-")
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     return text.rstrip("\x1a\x00 \t\n") if text.endswith(("\x1a", "\x00")) else text
@@ -101,7 +109,9 @@ def _table_start(text: str, delimiter: str) -> tuple[int, int]:
     return min(position, len(text)), line
 
 
-def _in_one_pass(text: str, start: int, start_line: int, delimiter: str, where: str) -> Table | None:
+def _in_one_pass(
+    text: str, start: int, start_line: int, delimiter: str, where: str, mark: str | None
+) -> Table | None:
     """Read a plain rectangle of numbers that reaches to the end of the file, or answer None."""
     block = text[start:].rstrip(" \n")
     if '"' in block or "\n\n" in block or not block.isascii() or delimiter in COMMENT_STARTS:
@@ -110,7 +120,7 @@ def _in_one_pass(text: str, start: int, start_line: int, delimiter: str, where: 
     columns = _columns(block, delimiter, where)
     if columns is None or columns < 2:
         return None
-    marked = _with_points(block, delimiter, where)
+    marked = _with_points(block, delimiter, where, mark)
     if marked is None:
         return None
     plain, decimal_commas = marked
@@ -124,7 +134,7 @@ def _in_one_pass(text: str, start: int, start_line: int, delimiter: str, where: 
     names, heading = take_names(heading, columns, delimiter)
     if rows > 1:
         require_no_broken_row(names, float(values[0]), float(values[columns]), where)
-    if delimiter == ",":
+    if delimiter == "," and mark is None:
         require_no_decimal_commas(block, columns, names, where)
     return Table(
         values.reshape(rows, columns),
@@ -176,7 +186,7 @@ def _with_gaps_filled(block: str, delimiter: str) -> str:
     return re.sub(rf"(?<={mark}) *(?={mark}|\n|$)", "nan", block)
 
 
-def _with_points(block: str, delimiter: str, where: str) -> tuple[str, bool] | None:
+def _with_points(block: str, delimiter: str, where: str, mark: str | None) -> tuple[str, bool] | None:
     """Return the block with decimal points and without thousands marks, and whether commas were decimal.
 
     None where the columns must be judged one by one.
@@ -184,6 +194,9 @@ def _with_points(block: str, delimiter: str, where: str) -> tuple[str, bool] | N
     if delimiter == "," or "," not in block:
         return block, False
     comma, point = _decimal_marks(block)
+    if mark is not None:
+        require_no_other_mark(block, mark, where)
+        comma, point = mark == ",", mark == "."
     if comma and point:
         return None
     if comma:

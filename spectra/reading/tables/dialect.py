@@ -12,18 +12,64 @@ from collections.abc import Sequence
 
 from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.numbers import shorten
-from spectra.reading.units.words import foreign_x, hinted_y_unit, named_x_unit, named_y_unit
+from spectra.reading.units.words import foreign_x, foreign_y, hinted_y_unit, named_x_unit, named_y_unit
 
 MOST_COLUMNS = 50_000
 
 BLANKS = " "
 
-NUMBER = re.compile(r"[+-]?(?:\d[\d.,'\u00a0\u202f\u2009]*|[.,]\d+)(?:[eEdD][+-]?\d{1,3})?", re.ASCII)
+NUMBER = re.compile(r"[+-]?(?:\d[\d.,'\u2019\u00a0\u202f\u2009]*|[.,]\d+)(?:[eEdD][+-]?\d{1,3})?", re.ASCII)
 
 COMMENT_STARTS = ("#", "%", "//", "$$", "!", "*")
 
 # What programs write where there is no number; compared in lower case.
 MISSING = {"", "-", "--", "---", "?", "*", "inf", "-inf", "+inf"}
+
+MISSING |= {
+    "n.d.",
+    "n.d",
+    "nd",
+    "n.a.",
+    "n.a",
+    "n/d",
+    "k.a.",
+    "s/d",
+    "<na>",
+    ".",
+    "..",
+    "missing",
+    "n.v.",
+    "none.",
+}
+
+# Errors of spreadsheets in several languages, and of old run-time libraries.
+MISSING |= {
+    "#nv",
+    "#n/v",
+    "#nd",
+    "#n/d",
+    "#zahl!",
+    "#wert!",
+    "#bezug!",
+    "#name?",
+    "#ref!",
+    "#null!",
+    "#nombre!",
+}
+
+MISSING |= {"#valeur!", "#valor!", "#¡valor!", "#num!", "#¡num!", "#¡div/0!", "#div/0", "#calc!", "#leeg!"}
+
+MISSING |= {
+    "1.#inf",
+    "-1.#inf",
+    "1.#ind",
+    "-1.#ind",
+    "-1.#qnan",
+    "1.#inf00",
+    "-1.#ind00",
+    "infinity",
+    "-infinity",
+}
 
 MISSING |= {"nan", "-nan", "na", "n/a", "none", "null", "#n/a", "#num!", "#value!", "#div/0!", "1.#qnan"}
 
@@ -178,13 +224,30 @@ def decimal_evidence(block: str, mark: str) -> bool:
     return re.search(pattern, block, re.ASCII) is not None
 
 
+def require_no_other_mark(block: str, mark: str, where: str) -> None:
+    """Require that the numbers allow the decimal mark that a person states.
+
+    Raises
+    ------
+    AmbiguityError
+        If the other mark separates decimals somewhere, and the stated one nowhere.
+    """
+    other = "." if mark == "," else ","
+    if other in block and decimal_evidence(block, other) and not decimal_evidence(block, mark):
+        raise AmbiguityError(
+            f"{where}: the decimal mark is stated as {mark!r}, but {other!r} separates decimals in the "
+            f"numbers; state decimal = {other!r}"
+        )
+
+
 def comma_message(block: str, where: str) -> str:
     """Show both readings of the first number with a comma."""
     found = re.search(r"\d{1,3}(?:,\d{3})+", block)
     shown = found[0] if found else "1,000"
     return (
         f"{where}: {shown!r} is {shown.replace(',', '')} if the comma marks thousands, and "
-        f"{shown.replace(',', '.', 1)} if it marks decimals; export with a decimal point"
+        f"{shown.replace(',', '.', 1)} if it marks decimals; state it: "
+        'decimal = "," under [files] of the study, or --decimal on the command line'
     )
 
 
@@ -265,7 +328,7 @@ def _names_in(line: str, columns: int, delimiter: str) -> tuple[str, ...] | None
             if len(cells) != columns:
                 continue
             names = (cells[0].lstrip("#%;!*/ "), *cells[1:])
-            if (other == delimiter != BLANKS) or _AXIS_LABEL.fullmatch(names[0]) or _states_axis(names):
+            if (other == delimiter != BLANKS) or _names_axes(names):
                 return names
     return None
 
@@ -275,8 +338,19 @@ _AXIS_LABEL = re.compile(
 )
 
 
-def _states_axis(names: Sequence[str]) -> bool:
-    return any(named_x_unit(name) is not None or foreign_x(name) is not None for name in names)
+def _names_axes(names: Sequence[str]) -> bool:
+    """Whether words name the axes, and are no title of as many words: ``cm-1 absorbance``, ``x y``."""
+    first, *others = names
+    if _AXIS_LABEL.fullmatch(first) is not None:
+        return True
+    second = r"y|[a-z]\w*\d+|\d+|int\w*"
+    return (named_x_unit(first) is not None or foreign_x(first) is not None) and all(
+        named_y_unit(name)
+        or hinted_y_unit(name)
+        or foreign_y(name)
+        or re.fullmatch(second, name, re.IGNORECASE)
+        for name in others
+    )
 
 
 def _belongs_above(above: Sequence[str], names: Sequence[str]) -> bool:

@@ -13,6 +13,7 @@ rows, columns of text, of standard deviations or of one value hold no spectrum; 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,6 +29,7 @@ from spectra.reading.tables.abscissa_column import (
     without_columns,
     without_index,
 )
+from spectra.reading.tables.stacking import split_stacked
 from spectra.reading.tables.table import Table
 from spectra.reading.trace import FEWEST_POINTS, Trace
 from spectra.reading.units.words import (
@@ -41,6 +43,13 @@ from spectra.reading.units.words import (
 from spectra.units import UNSTATED, FloatArray, StatedUnits
 
 _AXIS_CELL = re.compile(r"[A-Za-z_~ ]{0,14}?(\d+(?:\.\d+)?)\s*(cm.*|1/cm|nm|[uµμ]m)?", re.ASCII | re.DOTALL)
+
+
+def tables_traces(tables: Sequence[Table], where: str, stated: StatedUnits = UNSTATED) -> tuple[Trace, ...]:
+    """Take the spectra out of tables that stand one under another; see :func:`table_traces`."""
+    split = [piece for table in tables for piece in split_stacked(table)]
+    traces = [trace for table in split for trace in table_traces(table, where, stated)]
+    return tuple(traces)
 
 
 def table_traces(table: Table, where: str, stated: StatedUnits = UNSTATED) -> tuple[Trace, ...]:
@@ -162,6 +171,7 @@ def _row_traces(found: _Rows, where: str) -> tuple[Trace, ...]:
                 title=shorten(title, 200),
                 header=_heading(table),
                 assumed=_said(table),
+                faults=table.faults,
                 place=lambda j, place=place: f"{place}, value {j + 1}",  # type: ignore[misc]
             )
         )
@@ -241,6 +251,7 @@ def _trace(table: Table, x: FloatArray, y: FloatArray, x_column: int, y_column: 
         title=shorten(name, 200) if several else "",
         header=_heading(table),
         assumed=_said(table),
+        faults=table.faults,
         place=lambda i: f"{table.row_word} {rows[i]}",
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from spectra.spectrum import Fault
 from spectra.units import FloatArray
 
 
@@ -33,6 +34,8 @@ class Table:
         Names of columns that hold text only.
     label_name
         Name of the column the labels come from, or None.
+    faults : tuple of Fault
+        What is doubtful about the rows.
     """
 
     values: FloatArray
@@ -45,3 +48,4 @@ class Table:
     part: str = ""
     text_columns: tuple[str, ...] = ()
     label_name: str | None = None
+    faults: tuple[Fault, ...] = ()

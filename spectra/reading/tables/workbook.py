@@ -15,13 +15,14 @@ from typing import Any
 from spectra.errors import FormatError
 from spectra.reading.numbers import shorten
 from spectra.reading.source import Source
-from spectra.reading.tables.cells import gather_rows, table_from_rows
+from spectra.reading.tables.cells import gather_rows, tables_of
 from spectra.reading.tables.dialect import Cell
-from spectra.reading.tables.orientation import table_traces
+from spectra.reading.tables.orientation import tables_traces
 from spectra.reading.tables.table import Table
 from spectra.reading.trace import Trace
 from spectra.reading.unpacking import unpack
 from spectra.reading.xml_scan import scan_xml
+from spectra.spectrum import Fault
 from spectra.units import StatedUnits
 
 MOST_CELLS = 3_000_000
@@ -61,15 +62,17 @@ def read_workbook(source: Source) -> tuple[Trace, ...]:
     """
     _require_modest(unpack(source), source.path)
     tables, left_out = [], []
-    sheets = list(_sheets(source))
+    sheets, hidden = list(_sheets(source)), _hidden_sheets(source)
     for name, rows in sheets:
         where = f"{source.path} [{shorten(name)}]"
         gathered = gather_rows(rows, where, "row")
-        if gathered is None:
+        if not gathered:
             left_out.append(f"sheet {shorten(name)!r} left out: it holds no table of numbers")
             continue
-        table = table_from_rows(gathered, where, row_word="row")
-        tables.append((where, replace(table, part=shorten(name) if len(sheets) > 1 else "")))
+        sheet = shorten(name) if len(sheets) > 1 else ""
+        for table in tables_of(gathered, where, row_word="row", mark=source.stated.decimal):
+            part = ", ".join(filter(None, (sheet, table.part)))
+            tables.append((where, replace(table, part=part, faults=hidden.get(name, ()))))
     if not tables:
         raise FormatError(f"{source.path}: no sheet holds a table of numbers; check what was exported")
     return tuple(
@@ -79,7 +82,7 @@ def read_workbook(source: Source) -> tuple[Trace, ...]:
 
 def _traces(table: Table, left_out: tuple[str, ...], where: str, stated: StatedUnits) -> tuple[Trace, ...]:
     """Take the spectra of one sheet, with the sheets that were left out."""
-    return table_traces(replace(table, assumed=table.assumed + left_out), where, stated)
+    return tables_traces([replace(table, assumed=table.assumed + left_out)], where, stated)
 
 
 def _sheets(source: Source) -> Iterator[tuple[str, list[list[Cell]]]]:
@@ -96,6 +99,27 @@ def _sheets(source: Source) -> Iterator[tuple[str, list[list[Cell]]]]:
         if isinstance(error, KeyboardInterrupt | SystemExit | GeneratorExit | FormatError | MemoryError):
             raise
         raise FormatError(f"{source.path}: cannot be read as a workbook ({error}); save it again") from None
+
+
+def _hidden_sheets(source: Source) -> dict[str, tuple[Fault, ...]]:
+    """Sheets that the workbook hides, each with the warning that it was read."""
+    import python_calamine
+
+    workbook = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(source.data))
+    shown = python_calamine.SheetVisibleEnum.Visible
+    return {
+        sheet.name: (
+            Fault(
+                "hidden-sheet",
+                "warning",
+                f"sheet {shorten(sheet.name)}",
+                "the sheet is hidden in the workbook, and was read",
+                "Name the spectra that are wanted, or take the sheet out.",
+            ),
+        )
+        for sheet in workbook.sheets_metadata
+        if sheet.visible != shown
+    }
 
 
 def _cell(value: Any) -> Cell:

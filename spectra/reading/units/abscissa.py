@@ -88,12 +88,17 @@ def _unit_from_values(x: FloatArray, low: float, high: float, where: str) -> tup
     if _even_in_wavenumber_only(x):
         return "nm", (f"abscissa from {low:g} to {high:g} taken as nm: even in wavenumber",)
     both_infrared = low >= 2500 or (low >= 2000 and (high > 4500 or _unevenness(x) > 0.05))
-    visible = low >= 180 and high <= 2620 and _round_steps(x)
-    if (both_infrared and high <= 30000) or visible:
+    if (both_infrared and high <= 30000) or (_spans_visible(low, high) and _round_steps(x)):
         raise _x_ambiguity(low, high, where)
     if low < 150 or high > 30000 or high < 700:
         raise _no_axis(low, high, where)
     return "cm-1", (f"abscissa from {low:g} to {high:g} taken as cm-1",)
+
+
+def _spans_visible(low: float, high: float) -> bool:
+    """Whether a span is that of detectors for visible or near-infrared light in nm, and rare in cm-1."""
+    silicon, gallium, lead = high <= 1150, low >= 850 and 1600 <= high <= 1720, low >= 700 and high >= 1900
+    return low >= 180 and (silicon or gallium or ((lead or high >= 2380) and high <= 2620))
 
 
 def _round_steps(x: FloatArray) -> bool:

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from spectra.noise import fine_structure
+from spectra.noise import estimate_noise, fine_structure
 from spectra.units import FloatArray
 
 # Where gases absorb, cm-1 (CO2; water vapour: HITRAN, doi:10.1016/j.jqsrt.2013.07.002). The narrow ones
@@ -40,10 +40,11 @@ _MOST_POINTS = 20_000  # more are thinned out: the evidence does not gain by the
 
 
 class Look(NamedTuple):
-    """How a curve looks as absorbance: bands up (positive) or down, and its base."""
+    """How a curve looks as absorbance: bands up (positive) or down, its base, and its median."""
 
     upward: float
     base: float
+    median: float
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,7 @@ class Evidence:
     @property
     def scores(self) -> dict[str, float]:
         """How well each reading fits: its look less what an odd base costs."""
-        return {reading: look.upward - _cost(look.base) for reading, look in self.looks.items()}
+        return {reading: look.upward - _cost(look) for reading, look in self.looks.items()}
 
 
 def weigh(wavenumbers: FloatArray, values: FloatArray) -> Evidence | None:
@@ -120,9 +121,10 @@ def _possible(reading: str, low: float, high: float) -> bool:
     return low > _LOWEST_RATIO * full and (full == 1.0 or high > _LEAST_PERCENT)
 
 
-def _cost(base: float) -> float:
-    """Price of an unusual base line: a sample is seldom dark all over, and never brighter than light."""
-    return 2.0 * max(0.0, base - 0.5) + 10.0 * max(0.0, -0.12 - base)
+def _cost(look: Look) -> float:
+    """Price of an unusual level: a sample is seldom dark over half its range, never brighter than light."""
+    too_dark = 2.0 * max(0.0, look.base - 0.5) + 0.8 * max(0.0, look.median - 0.8)
+    return too_dark + 10.0 * max(0.0, -0.12 - look.base)
 
 
 def _robust(wavenumbers: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -170,7 +172,8 @@ def _look(x: FloatArray, curve: FloatArray) -> Look:
     low, median, high = np.percentile(curve[free], (2, 50, 98))
     spread = high - low
     figures.append(1.5 * float((high + low - 2 * median) / spread) if spread > 0 else 0.0)
-    return Look(float(np.mean(np.tanh(figures))), float(np.percentile(curve, 2)))
+    base, middle = np.percentile(curve, (2, 50))
+    return Look(float(np.mean(np.tanh(figures))), float(base), float(middle))
 
 
 def _skewness(fine: FloatArray, curve: FloatArray) -> float:
@@ -186,7 +189,8 @@ def _swings(y: FloatArray) -> bool:
         return False
     running = np.cumsum(y)
     balance = min(float(y[y > 0].sum()), -float(y[y < 0].sum())) / total
-    return balance > 0.35 and float(np.max(running) - np.min(running)) < 0.06 * total
+    smooth = estimate_noise(y) < 0.3 * float(np.std(y))  # noise about zero is no derivative
+    return smooth and balance > 0.35 and float(np.max(running) - np.min(running)) < 0.35 * total
 
 
 def _is_hump(x: FloatArray, y: FloatArray) -> bool:

@@ -18,10 +18,13 @@ from spectra.reading.units.words import SCALED_ABSORBANCE
 
 # A reading is taken if it scores so high by itself, and so much higher than the next one. Two rules that
 # agree halve the second: a letter in the heading (A, Abs, T) is a hint. Set on ``tests.unittrial``.
-ENOUGH, CLEAR, CLEAR_WITH_HINT = 0.2, 0.9, 0.45
+ENOUGH, CLEAR, CLEAR_WITH_HINT = 0.4, 0.9, 0.45
 
 # With one reading left there is none to compare with, so it must look right by itself.
 ENOUGH_ALONE = 0.55
+
+# Values up to about 100 speak for percent by themselves.
+ENOUGH_PERCENT = 0.3
 
 
 def with_the_others(curves: Sequence[Curve], unit: str) -> list[Ordinate | ReadingError]:
@@ -93,19 +96,28 @@ def no_spectrum(curve: Curve, evidence: Evidence | None) -> ReadingError | None:
 def _verdict(curves: Sequence[Curve], evidence: Sequence[Evidence]) -> str:
     """Return the one unit that strong and unanimous evidence gives."""
     scores = [one.scores for one in evidence]
+    most = max(sum(reading in score for score in scores) for reading in READINGS)
     total = {
-        reading: float(np.mean([score.get(reading, -1.5) for score in scores]))
+        reading: float(np.mean(mine))
         for reading in READINGS
-        if any(reading in score for score in scores)
+        if (mine := [score[reading] for score in scores if reading in score]) and 3 * len(mine) >= 2 * most
     }
     ranked = sorted(total, key=lambda name: total[name], reverse=True)
     best = ranked[0]
     alone = [_own_verdict(score, curve.hint) for score, curve in zip(scores, curves, strict=True)]
-    against = [curve for curve, mine in zip(curves, alone, strict=True) if mine not in (best, None)]
+    able = [best in score for score in scores]  # the others cannot be of this unit, and are left out
+    against = [
+        curve
+        for curve, mine, can in zip(curves, alone, able, strict=True)
+        if can and mine not in (best, None)
+    ]
+    if 3 * sum(able) < 2 * len(able):
+        raise _undecided(curves, ranked)
     if against:
         raise _divided(curves, against, best)
     margin = total[best] - total[ranked[1]] if len(ranked) > 1 else total[best] + 1.0
-    if alone.count(best) * 2 < len(alone) or total[best] < ENOUGH or margin < CLEAR_WITH_HINT:
+    enough = ENOUGH_PERCENT if best.startswith("percent") else ENOUGH
+    if alone.count(best) * 2 < sum(able) or total[best] < enough or margin < CLEAR_WITH_HINT:
         raise _undecided(curves, ranked)
     return best
 
@@ -115,7 +127,8 @@ def _own_verdict(scores: dict[str, float], hint: str | None) -> str | None:
     ranked = sorted(scores, key=lambda name: scores[name], reverse=True)
     best = ranked[0]
     if len(ranked) == 1:
-        return best if scores[best] > ENOUGH_ALONE else None
+        enough = ENOUGH_PERCENT if best.startswith("percent") else ENOUGH_ALONE
+        return best if scores[best] > enough else None
     clear = CLEAR_WITH_HINT if hint is not None and best.endswith(hint) else CLEAR
     return best if scores[best] > ENOUGH and scores[best] - scores[ranked[1]] > clear else None
 

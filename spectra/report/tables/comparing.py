@@ -6,7 +6,7 @@ from spectra.comparison.recipes import Difference
 from spectra.comparison.trends import Trend
 from spectra.report.tables.findings import Table
 from spectra.report.words.comparing import share, specimens_line
-from spectra.report.words.numerals import plain, probability, with_interval
+from spectra.report.words.numerals import plain, probability, wavenumber, with_interval
 from spectra.report.words.numerals import share as percents
 from spectra.report.words.reasons import sentence
 from spectra.report.words.statement import amount, has_thickness, thickness
@@ -110,6 +110,24 @@ def _difference(item: SampleDifference) -> tuple[str, ...]:
         apart,
         METHODS[found.method],
     )
+
+
+def material_table(verification: Verification) -> Table:
+    """Return the neat sets of one material beside each other, band by band."""
+    rows = tuple(
+        (
+            f"{item.coatings[1]} against {item.coatings[0]}",
+            item.verdict,
+            wavenumber(band.position),
+            with_interval(band.shift, band.shift_low, band.shift_high, "cm-1"),
+            with_interval(band.ratio, band.ratio_low, band.ratio_high),
+            band.verdict,
+        )
+        for item in verification.materials_compared
+        for band in item.bands
+    )
+    head = ("sources", "together", "band", "shift", "height against the other bands", "band is")
+    return Table("Sources of one material", head, rows)
 
 
 def _lengths(found: Difference, nm: float) -> str:

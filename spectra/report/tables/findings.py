@@ -219,6 +219,7 @@ def number_sources(verification: Verification) -> dict[str, int]:
         bands = [band for coating in sample.coatings.values() for band in coating.bands]
         candidates = [item for band in sample.unexplained for item in band.candidates]
         causes = [cause for coating in sample.coatings.values() for cause in coating.causes]
+        causes += sample.substrate.causes
         cited: list[BandFinding | Candidate | PossibleCause] = [*bands, *sample.substrate.bands, *causes]
         for item in (*cited, *candidates):
             source = item.source if item.checked != "unidentified" else ""
@@ -253,8 +254,8 @@ DIRECTIONS = {
 }
 
 
-def cause_table(coating: CoatingFinding, numbers: Mapping[str, int]) -> Table:
-    """Return what could have changed the bands of a coating; no rows where nothing changed."""
+def cause_table(name: str, causes: Iterable[PossibleCause], numbers: Mapping[str, int]) -> Table:
+    """Return what could have changed the bands of a material; no rows where nothing changed."""
     rows = tuple(
         (
             wavenumber(cause.position),
@@ -263,12 +264,12 @@ def cause_table(coating: CoatingFinding, numbers: Mapping[str, int]) -> Table:
             f"band {cause.effect}",
             _sourced(cause, numbers),
         )
-        for cause in coating.causes
+        for cause in causes
     )
     head = ("band", "what happened", "process that can do this", "what it does there", "source")
     note = "Candidates from the tables of process changes, not findings: support one by another method."
-    note += _marks(coating.causes)
-    return Table(f"What could have changed {coating.name}", head, rows, "", note if rows else "")
+    note += _marks(causes)
+    return Table(f"What could have changed {name}", head, rows, "", note if rows else "")
 
 
 def unexplained_table(sample: SampleFinding, numbers: Mapping[str, int]) -> Table:

@@ -5,10 +5,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from spectra.report.words.numerals import counted, exact, listed, percent, plain, span, with_interval
+from spectra.report.words.numerals import (
+    counted,
+    exact,
+    listed,
+    percent,
+    plain,
+    span,
+    wavenumbers,
+    with_interval,
+)
 
 if TYPE_CHECKING:
     from spectra.apart.likeness import LooksLike
@@ -154,6 +163,10 @@ def _share(low: float, high: float) -> str:
     return f"{share(low)} to {share(high)}"
 
 
+def _falling(positions: Iterable[float]) -> str:
+    return wavenumbers(sorted(positions, reverse=True))
+
+
 def _clause(v: Values) -> str:
     unit = " nm" if v["kind"] == "least_nm" else ""
     asked = "at least" if v["kind"] == "least_nm" else "at most"
@@ -203,6 +216,8 @@ COMPARING: dict[str, Callable[[Values], str]] = {
     "kept-not-paired": lambda _: (
         "Other specimens were measured before than after: the interval is wider for it."
     ),
+    "new-bands": lambda v: f"New absorption at {_falling(v['positions'])}.",
+    "missing-absorption": lambda v: f"Absorption is missing at {_falling(v['positions'])}.",
     "requirement-least-nm": _clause,
     "requirement-most-variation": _clause,
 }

@@ -278,6 +278,9 @@ REASONS: dict[str, Callable[[Values], str]] = {
         v, "the optical constants could not be found from the neat spectrum"
     ),
     "residue-outside": lambda _: "None of its bands in the tables lies where these spectra can show one.",
+    "residue-hidden": lambda v: (
+        f"Substrate or coating hide its strong bands: {wavenumbers(_falling(v['hidden']))}."
+    ),
     "residue-not-seen": _not_seen,
     "not-judged": _not_judged,
     "material-bands-missing": lambda v: (

@@ -25,6 +25,7 @@ REMEDIES: dict[str, str] = {
     "residue-or-change": _MEASURE_RESIDUE,
     "residue-or-optics": "State crystal and angle_deg under [instrument].",
     "residue-outside": _MEASURE_RESIDUE,
+    "residue-hidden": _MEASURE_RESIDUE,
     "coating-not-shown": "Show the coating first: a thicker one, or more specimens.",
     "presence-open": "Do first what stands beside the verdict on the coating itself.",
     "optics-no-model": "Measure the reference and the sample by ATR or in transmission.",

@@ -31,6 +31,7 @@ from spectra.report.words.numerals import (
     plain,
     position,
     share,
+    wavenumber,
     wavenumbers,
 )
 from spectra.report.words.reasons import Values, names_of, sentence
@@ -70,7 +71,7 @@ def statement(verification: Verification, sample: SampleFinding, coating: Coatin
         _chemistry(verification, coating),
         _substrate(sample),
         _left(sample),
-        *_residues(verification, sample),
+        *_residues(sample),
         LIMIT,
     )
     return " ".join(part.strip() for part in parts if part)
@@ -265,27 +266,24 @@ def _left(sample: SampleFinding) -> str:
     return f"{noun} at {wavenumbers(places)}{rest} {verb} not assigned."
 
 
-def _residues(verification: Verification, sample: SampleFinding) -> Iterator[str]:
+def _residues(sample: SampleFinding) -> Iterator[str]:
     """Say what was found of each residue looked for, with its limit, and what that is not."""
     for name, residue in sample.residues.items():
         why = "" if residue.verdict == NOT_SHOWN else " ".join(sentence(reason) for reason in residue.reasons)
         said = f"{name[:1].upper()}{name[1:]}: {RESIDUE_WORDS[residue.verdict]}"
-        yield f"{said} ({residue_limit(residue, name in verification.study.measured)}). {why}".strip()
+        yield f"{said} ({residue_limit(residue)}). {why}".strip()
     if sample.residues:
         yield RESIDUE_CAUTION
 
 
-def residue_limit(residue: Residue, measured: bool) -> str:
-    """Return what of a residue would have been found, or that nothing could be.
-
-    ``measured``: its own spectrum was measured, and the limit is an amount of it; else it is the height of
-    one of its bands.
-    """
-    if residue.detectable is None:
-        return NO_LIMIT
-    if measured:
+def residue_limit(residue: Residue) -> str:
+    """Return what of a residue would have been found, or that nothing could be."""
+    if residue.detectable is not None:
         return f"detection limit {limit(residue.detectable)} of its own spectrum"
-    return f"a band of it of {plain(residue.detectable, 2)} absorbance would have been found"
+    if residue.detectable_height is None or residue.detectable_at is None:
+        return NO_LIMIT
+    height, place = plain(residue.detectable_height, 2), wavenumber(residue.detectable_at)
+    return f"its band at {place} would have been found from an absorbance of {height} on"
 
 
 def hidden_bands(residue: Residue) -> str:

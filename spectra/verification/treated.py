@@ -1,0 +1,99 @@
+"""Treated against untreated material, without a coating: what changed in it.
+
+The material's own bands are followed as those of a substrate are (position with its interval against the
+margin), and the whole spectrum is searched for absorption that is new or missing. The same error rates hold
+as for a coated sample.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from spectra.assignment.assignment import assign
+from spectra.assignment.causes import possible_causes
+from spectra.chemistry.band_tests import look_for_bands
+from spectra.chemistry.shifts import measure_shift
+from spectra.chemistry.verdict import Judged, band_finding, judge_bands_at_rest
+from spectra.detection.capability import average_sample
+from spectra.findings import CANNOT_TELL, CHANGED, UNCHANGED, Chemistry, Reason
+from spectra.peaks.window_fit import Others
+from spectra.replicates import units_of
+from spectra.residues.search import Search, search_residual, sought_beside
+from spectra.residues.unexplained import explain_bumps
+from spectra.residues.watched import judge_watched
+from spectra.study.records import Study
+from spectra.variation.model import nuisance_basis, project_out
+from spectra.verification.films import Measured
+from spectra.verification.model import StudyModel
+from spectra.verification.result import SampleFinding, SubstrateFinding
+
+SHOWN_UNEXPLAINED = 12
+
+
+def judge_treated(measured: Measured, study: Study, model: StudyModel) -> SampleFinding:
+    """Say what changed in a treated material.
+
+    Parameters
+    ----------
+    measured : Measured
+        A sample without coatings.
+    study : Study
+    model : StudyModel
+        With a variation and a bank.
+    """
+    if model.variation is None or model.bank is None:
+        raise TypeError("judge_treated needs a variation and a bank")  # a fault of the caller
+    sample = average_sample(measured.raw, model.variation)
+    sought = sought_beside(sample.mean, sample.variance, model.variation, [], study.settings.residues)
+    search = search_residual(sought, model.bank)
+    unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch)
+    substrate = _follow(measured, study, model, search)
+    if substrate.chemistry.verdict == CHANGED:
+        material = study.substrate.material or study.substrate.name
+        causes = possible_causes(substrate.chemistry.reasons, unexplained, material, model.table)
+        substrate = SubstrateFinding(substrate.bands, substrate.chemistry, causes)
+    alpha = study.settings.decision.alpha
+    rest = project_out(nuisance_basis(model.variation), sample.mean)[0]
+    points = model.variation.reduction.points
+    return SampleFinding(
+        name=measured.group.name,
+        coatings={},
+        substrate=substrate,
+        unexplained=unexplained,
+        residues={name: judge_watched(name, search, alpha, model.table, None) for name in study.watch},
+        evenness={},
+        difference=np.asarray(np.interp(measured.raw.grid, points, model.variation.factor @ rest)),
+        unexplained_more=len(search.found) - len(unexplained),
+    )
+
+
+def _follow(measured: Measured, study: Study, model: StudyModel, search: Search) -> SubstrateFinding:
+    """Follow the material's bands; new and missing ones count as a change."""
+    decision, treated, bare = study.settings.decision, units_of(measured.levelled), units_of(model.bare)
+    if len(bare) < 2:
+        return SubstrateFinding((), Chemistry(CANNOT_TELL, (Reason("too-few-bare", {"needed": 2}),)))
+    nothing = Others(np.zeros((model.bare.grid.size, 0)), np.zeros(0))
+    material = study.substrate.material or study.substrate.name
+    rows = treated.rows - bare.rows.mean(axis=0)
+    judged = [
+        Judged(
+            item,
+            measure_shift(item, rows, model.substrate, nothing, model.bare.grid, decision, 1.0),
+            assign(item.peak, material, model.table),
+        )
+        for item in look_for_bands(treated, bare, model.substrate, nothing, model.bare, decision)
+    ]
+    bands = tuple(sorted((band_finding(j, decision) for j in judged), key=lambda b: -b.expected_position))
+    return SubstrateFinding(bands, _with_bumps(judge_bands_at_rest(bands, decision), search))
+
+
+def _with_bumps(chemistry: Chemistry, search: Search) -> Chemistry:
+    """Take bands that are new or missing for a change; a chemistry that looks unchanged is then not."""
+    new = tuple(bump.position for bump in search.found if bump.height > 0)
+    gone = tuple(bump.position for bump in search.found if bump.height < 0)
+    reasons = [Reason("new-bands", {"positions": new})] if new else []
+    reasons += [Reason("missing-absorption", {"positions": gone})] if gone else []
+    if not reasons:
+        return chemistry
+    kept = chemistry.reasons if chemistry.verdict != UNCHANGED else ()
+    return Chemistry(CHANGED, (*kept, *reasons))
