@@ -18,7 +18,13 @@ if TYPE_CHECKING:
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-class Day(click.ParamType):
+if TYPE_CHECKING:
+    Parameter = click.ParamType[Any]
+else:  # generic for the type checker only, in some versions
+    Parameter = click.ParamType
+
+
+class Day(Parameter):
     """A day, as 2026-03-31."""
 
     name = "date"
