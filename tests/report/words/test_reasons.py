@@ -24,6 +24,8 @@ JOINT: dict[str, object] = {
 SINGLE: dict[str, object] = {"found": [1655.0], "looked_at": 3, "masked": 1, "needed": 2}
 # Values of every reason the classical decision gives, as it gives them.
 SAMPLES: dict[str, dict[str, object]] = {
+    "new-bands": {"positions": (1713.0, 1295.0)},
+    "missing-absorption": {"positions": (1165.0,)},
     "too-few-bare": {"found": 1, "needed": 2},
     "one-band": {"position": 1655.2},
     "negative-amount": {"amount": -0.034, "critical": 0.01},
