@@ -36,10 +36,9 @@ Assign = Callable[[Peak], Assigned]
 def expected_rows(
     prediction: Prediction, presence: Presence, decision: DecisionSettings, assign: Assign
 ) -> tuple[BandFinding, ...]:
-    """Make a row for each band of the neat spectrum, by falling wavenumber.
+    """Make a row for each band the joint fit asked, by falling wavenumber.
 
-    What a band shows is what the joint fit of presence says of it; a band that is not among the strongest
-    ones there was not asked.
+    What a band shows is what the joint fit of presence says of it.
 
     Parameters
     ----------
@@ -49,30 +48,38 @@ def expected_rows(
     assign : callable
         Names a band.
     """
-    reference, rows = prediction.reference, []
-    places = zip(reference.peaks, reference.expected, reference.expected_errors, strict=True)
-    for (peak, place, error), bound in zip(places, prediction.optical_bounds, strict=True):
-        support = _support(place, presence)
-        named = assign(peak)
-        amount = support.amount if support else 0.0
-        rows.append(
-            BandFinding(
-                peak.position, peak.position_error, place, error, None, None, None, None, None,
-                decision.margin + bound, peak.height, amount * peak.height,
-                (support.critical_amount if support else 0.0) * peak.height, peak.width, None, CANNOT_TELL,
-                bool(support and support.supports), bool(support and support.masked),
-                support.t if support else 0.0, support.p_value if support else 1.0,
-                support.p_adjusted if support else 1.0, named.assignment, named.source, named.checked,
-                decision.confidence, bound or None, HIDDEN if support and support.masked else NOT_JUDGED,
-            )
-        )  # fmt: skip
+    rows = [
+        _asked(support, _nearest(support.position, prediction), decision, assign)
+        for support in presence.band_evidence
+        if prediction.reference.peaks
+    ]
     return tuple(sorted(rows, key=lambda row: -row.expected_position))
 
 
-def _support(place: float, presence: Presence) -> BandSupport | None:
-    """Band of the joint fit at a place."""
-    near = [band for band in presence.band_evidence if band.low <= place <= band.high]
-    return min(near, key=lambda band: abs(band.position - place), default=None)
+def _nearest(place: float, prediction: Prediction) -> tuple[Peak, float, float]:
+    """Measured band of the neat spectrum that must appear nearest to a place, its error and bound, cm-1."""
+    reference = prediction.reference
+    i = min(range(len(reference.peaks)), key=lambda k: abs(reference.expected[k] - place))
+    return reference.peaks[i], reference.expected_errors[i], prediction.optical_bounds[i]
+
+
+def _asked(
+    support: BandSupport,
+    near: tuple[Peak, float, float],
+    decision: DecisionSettings,
+    assign: Assign,
+) -> BandFinding:
+    """Make one row."""
+    peak, error, bound = near
+    named = assign(peak)
+    return BandFinding(
+        peak.position, peak.position_error, support.position, error, None, None, None, None, None,
+        decision.margin + bound, peak.height, support.amount * peak.height,
+        support.critical_amount * peak.height, peak.width, None, CANNOT_TELL,
+        support.supports, support.masked,
+        support.t, support.p_value, support.p_adjusted, named.assignment, named.source, named.checked,
+        decision.confidence, bound or None, HIDDEN if support.masked else NOT_JUDGED,
+    )  # fmt: skip
 
 
 def band_rows(
@@ -91,7 +98,8 @@ def band_rows(
         Names a band.
     """
     peaks = _paired(fates, reference)
-    narrow = [i for i, fate in enumerate(fates) if fate.band.narrow or peaks[i] is not None]
+    listed = account.listed
+    narrow = [i for i, fate in enumerate(fates) if fate.band in listed]
     p_values = [float(exceedance(np.array(_evidence(fates[i])), account.degrees)) for i in narrow]
     adjusted = holm(np.array(p_values))
     rows = [

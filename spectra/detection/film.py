@@ -147,7 +147,7 @@ def _bands(
 ) -> tuple[BandSupport, ...]:
     """Return what each band says by itself, as the film fit has it, by falling wavenumber."""
     amount, degrees = figures.amount or 0.0, account.degrees
-    bands = [band for band in account.bands if band.narrow]
+    bands = account.listed
     seen = np.array([band.ratio_reach < settings.identity.seen for band in bands], dtype=bool)
     p_values = np.array([float(exceedance(np.array(b.ratio / b.ratio_error), degrees)) for b in bands])
     adjusted = np.ones(len(bands))

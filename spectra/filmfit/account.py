@@ -27,6 +27,7 @@ from spectra.variation.subspace import orthonormal, project_out
 
 INDEPENDENT = 8.0  # cm-1: points nearer than that share their scatter and count as one
 DIVISION_ERROR = 0.1  # cm-1 that the division of the neat spectrum into bands leaves open
+PLAIN = 0.1  # of the tallest band, from which a band too broad to be judged is listed all the same
 DIVISION_SHARE = 0.05  # and of the shift itself
 
 
@@ -101,6 +102,12 @@ class Account(Frozen):
     explained: float
     bands: tuple[BandFate, ...]
     degrees: float
+
+    @property
+    def listed(self) -> tuple[BandFate, ...]:
+        """Bands a table shows: all that are judged, and broad ones that are a plain part of the film."""
+        tallest = max((band.height for band in self.bands), default=0.0)
+        return tuple(band for band in self.bands if band.narrow or band.height >= PLAIN * tallest)
 
     @property
     def chi_square(self) -> float:

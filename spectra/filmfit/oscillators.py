@@ -26,7 +26,6 @@ from spectra.units import FloatArray
 GAUSS = float(np.sqrt(np.log(2.0)))
 NARROWEST, WIDEST = 6.0, 600.0  # cm-1, full width of an oscillator
 WANDER = 15.0  # cm-1 an oscillator may leave the maximum it started at
-AT_ONCE, APART = 3, 60.0  # further oscillators tried together, and cm-1 between them
 FEW_STEPS, STEPS = 12, 30  # of least squares while oscillators are added, and at the end
 LEAST_LORENTZ = 0.15  # share of Lorentz a divided band has at least: far flanks stay with the strong bands
 
@@ -38,7 +37,7 @@ class Bands(Frozen):
     Attributes
     ----------
     positions, widths, heights : ndarray, shape (b,)
-        Place and full width of the main oscillator, cm-1, and its height; by rising position.
+        Place and full width of the main oscillator, cm-1, and the band's height there; by rising position.
     parts : tuple of ndarray, each shape (m, 4)
         Oscillators of each band: position, width, Lorentz share, height.
     """
@@ -105,23 +104,15 @@ def find_bands(
     found = _fit(x, y, np.array(start), FEW_STEPS)
     own = np.ones(len(found), dtype=bool)
     while len(found) < most:
-        new = _left_maxima(x, y - _sum(x, found), weakest * top)[: min(AT_ONCE, most - len(found))]
-        if not new:
+        rest = np.convolve(y - _sum(x, found), np.ones(5) / 5, "same")
+        at = int(np.argmax(rest))
+        if rest[at] < weakest * top:
             break
-        found = _fit(x, y, np.vstack([found, new]), FEW_STEPS)
-        own = np.append(own, np.zeros(len(new), dtype=bool))
+        found = _fit(x, y, np.vstack([found, [x[at], 20.0, 0.3, rest[at]]]), FEW_STEPS)
+        own = np.append(own, False)
     found = _fit(x, y, found, STEPS)
     kept = found[:, 3] > 0.67 * weakest * top
     return _grouped(found[kept], own[kept], merged)
-
-
-def _left_maxima(x: FloatArray, rest: FloatArray, least: float) -> list[tuple[float, float, float, float]]:
-    """Greatest maxima of what is left, well apart, as starts of further oscillators."""
-    smooth, found = np.convolve(rest, np.ones(5) / 5, "same"), []
-    while (at := int(np.argmax(smooth))) >= 0 and smooth[at] >= least:
-        found.append((float(x[at]), 20.0, 0.3, float(rest[at])))
-        smooth = np.where(np.abs(x - x[at]) < APART, -np.inf, smooth)
-    return found
 
 
 def _fit(x: FloatArray, y: FloatArray, start: FloatArray, steps: int) -> FloatArray:
@@ -190,7 +181,9 @@ def _grouped(rows: FloatArray, own: BoolArray, merged: float) -> Bands:
             members[i] = [i]
     order = sorted(members, key=lambda m: rows[m, 0])
     main = rows[order] if order else np.zeros((0, 4))
-    return Bands(main[:, 0], main[:, 1], main[:, 3], tuple(rows[members[m]] for m in order))
+    parts = tuple(rows[members[m]] for m in order)
+    heights = [float(_sum(row[:1], part)[0]) for row, part in zip(main, parts, strict=True)]
+    return Bands(main[:, 0], main[:, 1], np.array(heights), parts)
 
 
 def _likeness(one: FloatArray, other: FloatArray) -> float:

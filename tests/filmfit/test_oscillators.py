@@ -77,7 +77,7 @@ def test_the_fit_is_as_good_as_a_slow_one_without_its_slopes() -> None:
         start.ravel(),
         x_scale=np.tile([5.0, 10.0, 0.3, 0.9], 2),
     )
-    fast = _fit(near, noisy, start)
+    fast = _fit(near, noisy, start, 30)
     np.testing.assert_allclose(fast, slow.x.reshape(-1, 4), rtol=2e-3, atol=2e-3)
 
 
