@@ -7,6 +7,7 @@ imported inside the commands, so that ``--help`` answers at once.
 from __future__ import annotations
 
 import datetime
+import shlex
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from spectra.cli.figure_commands import figure, overlay, report
 from spectra.cli.many_files import ManyFilesCommand
 from spectra.cli.options import (
     FILE,
+    Day,
     chosen_study,
     place_beside,
     place_options,
@@ -58,16 +60,15 @@ def main() -> None:
 
 @main.command(cls=ManyFilesCommand, short_help="Judge a study and write the report.", epilog=VERIFY_EXAMPLES)
 @study_options
+@unit_options
 @place_options("Folder for the report; by default a new one beside the study, named after it.")
-@click.option(
-    "--date", type=click.DateTime(["%Y-%m-%d"]), help="Day printed on the report; by default today."
-)
+@click.option("--date", type=Day(), metavar="YYYY-MM-DD", help="Day printed on the report; by default today.")
 @quiet_option
 def verify(
     study: Path | None,
     out: Path | None,
     force: bool,
-    date: datetime.datetime | None,
+    date: datetime.date | None,
     quiet: bool,
     **files: Any,
 ) -> int:
@@ -87,7 +88,7 @@ def verify(
     with Meter(quiet) as meter:
         verification = verify_study(wanted, meter)
     with placed_folder(target, force) as draft:
-        write_report(verification, draft, date.date() if date else datetime.date.today())
+        write_report(verification, draft, date or datetime.date.today())
     click.echo(f"{as_text(verification)}\nReport: {target / 'report.html'}")
     return 0 if verification.all_shown else 1
 
@@ -178,7 +179,8 @@ def new(folder: Path, out: Path | None, force: bool) -> None:
     target = out or folder / "study.toml"
     text = starter_study(folder, target.parent)
     place_file(target, text.encode(), force)
-    click.echo(f"Study file: {target}\nRead it through, then: coatproof verify {target}")
+    command = shlex.join(["coatproof", "verify", str(target)])
+    click.echo(f"Study file: {target}\nRead it through, then: {command}")
 
 
 @main.command(

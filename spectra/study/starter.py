@@ -1,9 +1,10 @@
 """A first study file for the spectra found in a folder, with a comment wherever a person must decide.
 
-Only names are looked at. A folder or file called ``bare`` or ``neat`` says its role; every other group
-is taken for a coated sample. Files in one folder belong together; where names end in a number
-(``A_1``, ``A_2``, ``B_1``), those alike up to it are taken for spots of one specimen. The file says what
-was assumed, so that it can be corrected.
+Every file is read: what it is decides, not its suffix, and units that no file states become a line with
+their evidence. Names say the roles: a folder or file called ``bare`` or ``neat``, in several languages; every
+other group is taken for a coated sample. Files in one folder belong together; where names end in a number or
+a spot (``A_1``, ``A_2``, ``specimen1_spot2``), those alike up to it are taken for spots of one specimen. The
+file says what was assumed, so that it can be corrected.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import json
 import os
 import re
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from fnmatch import fnmatchcase
 from pathlib import Path
@@ -23,13 +24,8 @@ from reference_bands import load
 from spectra.decision import DecisionSettings
 from spectra.errors import UsageError
 from spectra.groups import TECHNIQUES
-
-SUFFIXES = (".csv", ".tsv", ".txt", ".dat", ".asc", ".dx", ".jdx", ".jcm", ".xlsx", ".ods")
-
-ROLE_WORDS = {
-    "bare": {"bare", "substrate", "uncoated", "untreated", "blank"},
-    "neat": {"neat", "pure", "coating", "powder"},
-}
+from spectra.study.file_roles import counts_spots, family_of, role_of, specimen_of
+from spectra.study.survey import Seen, survey, unit_line
 
 
 @dataclass(frozen=True)
@@ -46,7 +42,7 @@ class _Found:
         """Files by what is left of their names without the last number."""
         alike: dict[str, list[str]] = defaultdict(list)
         for file in self.files:
-            alike[_stem(file)].append(file)
+            alike[specimen_of(file)].append(file)
         return dict(alike)
 
 
@@ -67,24 +63,17 @@ def starter_study(folder: Path, base: Path) -> str:
     """
     if not folder.is_dir():
         raise UsageError(f"{folder}: no such folder; name the folder that holds the spectra")
-    files = [Path(os.path.relpath(file, base)).as_posix() for file in _files(folder)]
-    if not files:
-        raise UsageError(f"{folder}: no file in it ends in {', '.join(SUFFIXES)}; name another folder")
-    found = list(_groups(files, Path(os.path.relpath(folder, base)).as_posix()))
-    return "\n".join(_text(folder.resolve().name, found)) + "\n"
+    known, others = survey(folder)
+    seen = {_relative(one.file, base): one for one in known}
+    if not seen:
+        raise UsageError(f"{folder}: no file in it can be read as spectra; name another folder")
+    found = list(_groups(list(seen), _relative(folder, base)))
+    unread = [(_relative(file, base), reason) for file, reason in others]
+    return "\n".join(_text(folder.resolve().name, found, seen, unread)) + "\n"
 
 
-def _files(folder: Path) -> list[Path]:
-    """Return the files that may hold spectra, sorted."""
-    results = {file.parent for file in folder.rglob("result.json")}
-    return sorted(
-        file
-        for file in folder.rglob("*")
-        if file.suffix.lower() in SUFFIXES
-        and file.is_file()
-        and not results.intersection(file.parents)
-        and not any(part.startswith(".") for part in file.relative_to(folder).parts)
-    )
+def _relative(file: Path, base: Path) -> str:
+    return Path(os.path.relpath(file, base)).as_posix()
 
 
 def _groups(files: Sequence[str], top: str) -> Iterator[_Found]:
@@ -97,10 +86,10 @@ def _groups(files: Sequence[str], top: str) -> Iterator[_Found]:
     for file in files:
         parent = Path(file).parent.as_posix()
         folders[parent].append(file)
-        together[_stem(file) if parent == top else parent].append(file)
+        together[family_of(file) if parent == top else parent].append(file)
     for key, members in together.items():
         beside = tuple(folders[Path(members[0]).parent.as_posix()])
-        role = _role(key) or ("coated" if key in folders or len(folders) == 1 else "unknown")
+        role = role_of(key) or ("coated" if key in folders or len(folders) == 1 else "unknown")
         found = _Found(role, key.rpartition("/")[2], tuple(members), beside)
         if role == "neat":
             yield from _coatings(found)
@@ -108,41 +97,28 @@ def _groups(files: Sequence[str], top: str) -> Iterator[_Found]:
             yield found
 
 
-def _words(text: str) -> list[str]:
-    return re.findall(r"[^\W\d_]+", text.lower())
-
-
-def _role(key: str) -> str:
-    """Return the role the words of a name say, or nothing."""
-    words = set(_words(key))
-    return next((role for role, known in ROLE_WORDS.items() if words & known), "")
-
-
 def _coatings(neat: _Found) -> Iterator[_Found]:
     """Yield the coatings among the neat spectra, by the words their names begin with."""
     named: dict[str, list[str]] = defaultdict(list)
     for stem, files in neat.stems.items():
         words = itertools.takewhile(lambda word: not word[:1].isdigit(), re.split(r"[\s_.-]+", stem))
-        named[" ".join(word for word in words if not _role(word)) or "coating"] += files
+        named[" ".join(word for word in words if not role_of(word)) or "coating"] += files
     for name, files in named.items():
         yield _Found("neat", name, tuple(files), neat.beside)
-
-
-def _stem(file: str) -> str:
-    """Return a file's name without its suffix and its last number: ``a/S1_02.csv`` is ``S1``."""
-    return re.sub(r"[\s_.-]+\d+$", "", Path(file).stem)
 
 
 # -- the text ----------------------------------------------------------------------------------------
 
 
-def _text(title: str, found: Sequence[_Found]) -> Iterator[str]:
+def _text(
+    title: str, found: Sequence[_Found], seen: Mapping[str, Seen], unread: Sequence[tuple[str, str]]
+) -> Iterator[str]:
     """Yield the lines of the study file."""
     by_role: dict[str, list[_Found]] = defaultdict(list)
     for group in found:
         by_role[group.role].append(group)
     yield from (
-        "# Written by coatproof from the names of files alone. Read it through and correct it.",
+        "# Written by coatproof from the files and their names. Read it through and correct it.",
         "# Paths are relative to this file; * stands for any characters.",
         f"title = {_quoted(title)}",
         f"# technique = {_quoted(TECHNIQUES[0])}   # how all were measured: {', '.join(TECHNIQUES)}",
@@ -152,14 +128,44 @@ def _text(title: str, found: Sequence[_Found]) -> Iterator[str]:
         "# angle_deg = 45",
         "",
     )
-    yield from _section("[substrate]", _merged(by_role["bare"]), "bare substrate")
+    common = _common_unit(seen)
+    yield from ("[files]   # what the files do not say", common, "") if common else ()
+    lines = {} if common else seen
+    yield from _section("[substrate]", _merged(by_role["bare"]), "bare substrate", lines)
     for group in by_role["neat"] or [_Found("neat", "NAME")]:
-        yield from _section(f"[coatings.{_key(group.name)}]", group, "neat coating")
+        yield from _section(f"[coatings.{_key(group.name)}]", group, "neat coating", lines)
     for group in by_role["coated"] or [_Found("coated", "NAME")]:
-        yield from _section(f"[samples.{_key(group.name)}]", group, "coated sample")
-    for group in by_role["unknown"]:
-        yield f"# Left out, because no name says what it is: {', '.join(map(_quoted, group.files))}"
-    yield from ("", *_options()) if by_role["unknown"] else _options()
+        yield from _section(f"[samples.{_key(group.name)}]", group, "coated sample", lines)
+    yield from _left_out(by_role["unknown"], seen, unread)
+    yield from _options()
+
+
+def _common_unit(seen: Mapping[str, Seen]) -> str:
+    """Return the line for all files, if one unit was taken for all of them."""
+    line = unit_line(seen.values())
+    return "" if line.startswith("#") else line
+
+
+def _left_out(
+    groups: Sequence[_Found], seen: Mapping[str, Seen], unread: Sequence[tuple[str, str]]
+) -> Iterator[str]:
+    """Yield what could not be placed, what holds several spectra, and what is no spectrum."""
+    lines = [
+        f"# Left out, because no name says what it is: {', '.join(map(_quoted, group.files))}"
+        for group in groups
+    ]
+    for file, one in seen.items():
+        if one.parts:
+            shown = ", ".join(f"{i} {_quoted(part)}" for i, part in enumerate(one.parts[:12], 1))
+            lines.append(f"# {_quoted(file)} holds {len(one.parts)} spectra ({shown}); take some of them by")
+            lines.append(f"#   {{ file = {_quoted(file)}, columns = [{_quoted(one.parts[0])}] }}")
+    lines += [f"# Not read: {_quoted(file)}: {_one_line(reason)}" for file, reason in unread]
+    yield from (*lines, "") if lines else ()
+
+
+def _one_line(text: str) -> str:
+    """Keep a reason on its line, whatever a file is called."""
+    return "".join(letter if letter.isprintable() else " " for letter in text)
 
 
 def _merged(groups: Sequence[_Found]) -> _Found:
@@ -168,10 +174,11 @@ def _merged(groups: Sequence[_Found]) -> _Found:
     return _Found("bare", "substrate", files, tuple(file for group in groups for file in group.beside))
 
 
-def _section(heading: str, group: _Found, what: str) -> Iterator[str]:
+def _section(heading: str, group: _Found, what: str, seen: Mapping[str, Seen]) -> Iterator[str]:
     """Yield one table, commented out where no file was found for it."""
     if group.files:
-        yield from (heading, *_material(group), *_spectra(group), "")
+        line = unit_line(seen[file] for file in group.files if file in seen)
+        yield from (heading, *_material(group), *_spectra(group), *([_one_line(line)] if line else []), "")
         return
     yield f"# No name says which spectra are of the {what}. Take the marks # away and name them:"
     yield from (f"# {heading}", '# spectra = ["FOLDER/*.csv"]', "")
@@ -191,7 +198,8 @@ def _material(group: _Found) -> Iterator[str]:
 
 def _spectra(group: _Found) -> Iterator[str]:
     """Yield the files: each a specimen, or gathered into specimens where the names say so."""
-    if 1 < len(group.stems) < len(group.files):
+    spots = len(group.files) > 1 and all(counts_spots(file) for file in group.files)
+    if spots or 1 < len(group.stems) < len(group.files):
         yield "# Assumed: files alike but for the last number are spots of one specimen."
         listed = [f"{_key(name)} = {_patterns(files, group)}" for name, files in group.stems.items()]
         yield f"specimens = {{ {', '.join(listed)} }}"
@@ -205,6 +213,7 @@ def _patterns(files: Sequence[str], group: _Found) -> str:
     heads = {_head(file) for file in files}
     shared = heads.pop() if len(heads) == 1 else f"{glob.escape(Path(files[0]).parent.as_posix())}/"
     suffixes = sorted({Path(file).suffix for file in files})
+    suffixes = [""] if "" in suffixes else suffixes
     patterns = [f"{shared}*{suffix}".removeprefix("./") for suffix in suffixes]
     matched = [file for file in group.beside if any(fnmatchcase(file, pattern) for pattern in patterns)]
     if len(files) == 1 or matched != list(files):
@@ -214,7 +223,7 @@ def _patterns(files: Sequence[str], group: _Found) -> str:
 
 def _head(file: str) -> str:
     """Return what stands before a file's last number, with the mark between them."""
-    stem = _stem(file)
+    stem = specimen_of(file)
     return glob.escape(Path(file).with_name(Path(file).stem[: len(stem) + 1]).as_posix())
 
 

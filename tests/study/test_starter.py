@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from zlib import crc32
 
 import pytest
 
@@ -11,11 +12,18 @@ from spectra.study.starter import starter_study
 from tests.studies import write_spectra
 
 
+def film(x):
+    """Invented bands, absorbance."""
+    return 0.02 + sum(0.4 / (1 + ((x - at) / 15) ** 2) for at in (900, 1250, 1740, 2930))
+
+
 def lay(folder, *names):
-    for number, name in enumerate(names):
+    for name in names:
         file = folder / name
         file.parent.mkdir(parents=True, exist_ok=True)
-        file.write_text(f"{name} {number}", encoding="utf-8")
+        rows = "".join(f"{x},{film(x) + crc32(name.encode()) / 1e12:.6f}\n" for x in range(700, 3900, 8))
+        notes = file.suffix == ".png" or file.name.startswith("notes")
+        file.write_text("nothing measured" if notes else "cm-1,absorbance\n" + rows, encoding="utf-8")
     return folder
 
 
@@ -82,9 +90,10 @@ def test_a_pattern_that_would_take_other_files_too_gives_way_to_the_files(tmp_pa
 
 
 def test_a_file_beside_the_folders_that_says_nothing_is_left_out_aloud(tmp_path):
-    lay(tmp_path, "bare/a.csv", "coated/b.csv", "notes.txt")
+    lay(tmp_path, "bare/a.csv", "coated/b.csv", "other.txt", "notes.txt")
     text = starter_study(tmp_path, tmp_path)
-    assert '# Left out, because no name says what it is: "notes.txt"' in text
+    assert '# Left out, because no name says what it is: "other.txt"' in text
+    assert '# Not read: "notes.txt": found no table of numbers' in text
     assert list(tomllib.loads(text)["samples"]) == ["coated"]
 
 
@@ -148,5 +157,73 @@ def test_the_same_folder_gives_the_same_bytes(tmp_path):
 def test_a_missing_folder_and_one_without_spectra_are_refused(tmp_path):
     with pytest.raises(UsageError, match="nowhere: no such folder"):
         starter_study(tmp_path / "nowhere", tmp_path)
-    with pytest.raises(UsageError, match=r"no file in it ends in \.csv, "):
+    with pytest.raises(UsageError, match="no file in it can be read as spectra"):
         starter_study(lay(tmp_path, "a.png"), tmp_path)
+
+
+def test_what_a_file_is_decides_and_not_its_suffix(tmp_path):
+    lay(tmp_path, "bare/a.spectrum", "bare/b", "coated/c.001", "neat/wax.data", "bare/picture.png")
+    data = parsed(tmp_path)
+    assert data["substrate"]["spectra"] == ["bare/*"]
+    assert data["samples"]["coated"]["spectra"] == ["coated/c.001"]
+    assert data["coatings"]["wax"]["spectra"] == ["neat/wax.data"]
+
+
+@pytest.mark.parametrize(
+    ("folder", "role"),
+    [
+        ("control", "substrate"),
+        ("pristine", "substrate"),
+        ("as-received", "substrate"),
+        ("without coating", "substrate"),
+        ("unbehandelt", "substrate"),
+        ("sin recubrir", "substrate"),
+        ("nu", "substrate"),
+        ("sans revêtement", "substrate"),
+        ("Reinstoff", "coatings"),
+        ("polvo", "coatings"),
+    ],
+)
+def test_words_for_roles_in_several_languages(tmp_path, folder, role):
+    data = parsed(lay(tmp_path, f"{folder}/a.csv", "wet/b.csv"))
+    assert role in data
+    assert list(data["samples"]) == ["wet"]
+
+
+def test_specimens_and_spots_in_words(tmp_path):
+    names = [f"wet/specimen{i}_area{j}_spot{k}.csv" for i in (1, 2) for j in (0, 1) for k in (1, 2)]
+    specimens = parsed(lay(tmp_path, *names))["samples"]["wet"]["specimens"]
+    assert list(specimens) == ["specimen1", "specimen2"]
+    (tmp_path / "one").mkdir()
+    flat = parsed(lay(tmp_path / "one", *(name.removeprefix("wet/") for name in names)))["samples"]
+    assert [list(group["specimens"]) for group in flat.values()] == [["specimen1", "specimen2"]]
+
+
+def test_a_unit_that_no_file_states_becomes_a_line_with_its_evidence(tmp_path):
+    lay(tmp_path, "bare/a.csv", "bare/b.csv", "wet/c.csv")
+    for file in tmp_path.rglob("*.csv"):
+        file.write_text(file.read_text().removeprefix("cm-1,absorbance\n"))
+    text = starter_study(tmp_path, tmp_path)
+    line = next(line for line in text.splitlines() if line.startswith("ordinate"))
+    assert re.match(
+        r'ordinate = "absorbance"   # 3 files: ordinates of 2 spectra from .* bands point up.*; correct', line
+    )
+    assert tomllib.loads(text)["files"] == {"ordinate": "absorbance"}
+
+
+def test_a_unit_that_the_values_do_not_tell_is_left_to_a_person(tmp_path):
+    lay(tmp_path, "bare/a.csv", "wet/c.csv")
+    (tmp_path / "bare/a.csv").write_text("".join(f"{x},{0.5 + 1e-6 * x}\n" for x in range(700, 3900, 8)))
+    text = starter_study(tmp_path, tmp_path)
+    assert re.search(
+        r'^# ordinate = "\.\.\."   # 1 file: ordinates from .* have no unit: they may be', text, re.M
+    )
+    assert parsed(tmp_path)["substrate"]["spectra"] == ["bare/a.csv"]
+
+
+def test_spectra_of_one_file_are_listed_with_the_way_to_take_them(tmp_path):
+    lay(tmp_path, "bare/a.csv", "wet/c.csv")
+    rows = "".join(f"{x},{1 / (1 + (x - 1700) ** 2 / 400):.6f},{x % 7 / 100}\n" for x in range(700, 3900, 8))
+    (tmp_path / "wet/map.csv").write_text("cm-1,film 1 (absorbance),film 2 (absorbance)\n" + rows)
+    text = starter_study(tmp_path, tmp_path)
+    assert '# "wet/map.csv" holds 2 spectra (1 "film 1 (absorbance)", 2 "film 2 (absorbance)")' in text
