@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
+from html import escape
 from typing import Any
 
 import numpy as np
@@ -95,6 +96,18 @@ def read_only(values: ArrayLike) -> FloatArray:
     return array
 
 
+def rows_as_html(rows: Sequence[tuple[str, str]]) -> str:
+    """Return labelled facts as a table for a notebook; text from files is escaped.
+
+    Examples
+    --------
+    >>> rows_as_html([("title", "<b>")])
+    '<table><tr><th scope="row">title</th><td>&lt;b&gt;</td></tr></table>'
+    """
+    lines = (f'<tr><th scope="row">{escape(name)}</th><td>{escape(text)}</td></tr>' for name, text in rows)
+    return f"<table>{''.join(lines)}</table>"
+
+
 class Frozen:
     """Mixin for frozen dataclasses with arrays: copies and pickles go through the checks again.
 
@@ -156,6 +169,19 @@ class Spectrum(Frozen):
     def __repr__(self) -> str:
         low, high = self.wavenumbers[0], self.wavenumbers[-1]
         return f"Spectrum({self.origin.name!r}, {len(self)} points, {low:g} to {high:g} cm-1)"
+
+    def _repr_html_(self) -> str:
+        """Show what was read in a notebook, escaped."""
+        origin, low, high = self.origin, self.wavenumbers[0], self.wavenumbers[-1]
+        rows = [
+            ("spectrum", origin.name),
+            ("title", origin.title),
+            ("points", f"{len(self)}, {low:g} to {high:g} cm⁻¹"),
+            ("units in the file", f"{origin.x_unit}, {origin.y_unit}"),
+            *(("assumed", clause) for clause in origin.assumed),
+            *((fault.severity, fault.found) for fault in origin.faults),
+        ]
+        return rows_as_html([row for row in rows if row[1]])
 
     def __len__(self) -> int:
         return int(self.wavenumbers.size)

@@ -7,7 +7,8 @@ from functools import cache
 import numpy as np
 
 from spectra.filmfit.model import FilmModel
-from spectra.filmfit.posterior import State, Target, film_extra, set_target
+from spectra.filmfit.posterior import Target, film_extra, set_target
+from spectra.filmfit.state import State
 from spectra.verification.model import BARE, StudyModel, learn_study
 from spectra.verification.preparation import level
 from tests.scenes import PAIRS, Scene, neat_spots, spots

@@ -60,6 +60,7 @@ def main() -> None:
 
 @main.command(cls=ManyFilesCommand, short_help="Judge a study and write the report.", epilog=VERIFY_EXAMPLES)
 @study_options
+@unit_options
 @place_options("Folder for the report; by default a new one beside the study, named after it.")
 @click.option("--date", type=Day(), metavar="YYYY-MM-DD", help="Day printed on the report; by default today.")
 @quiet_option

@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from spectra.cli.many_files import ManyFilesCommand
-from spectra.cli.options import FILE, chosen_study, place_beside, place_options, quiet_option, study_options
+from spectra.cli.options import (
+    FILE,
+    axis_options,
+    chosen_study,
+    place_beside,
+    place_options,
+    quiet_option,
+    study_options,
+)
 from spectra.cli.progress import Meter
 from spectra.errors import UsageError
 from spectra.writing.output import place_file, placed_folder, require_free
@@ -91,6 +99,7 @@ def _form(target: Path) -> str:
     epilog="Example: coatproof overlay gauze/study.toml --region 1800-1300 --width 85 --out figure_2.pdf",
 )
 @study_options
+@axis_options
 @click.option(
     "--as",
     "quantity",

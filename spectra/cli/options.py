@@ -18,7 +18,13 @@ if TYPE_CHECKING:
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-class Day(click.ParamType):
+if TYPE_CHECKING:
+    Parameter = click.ParamType[Any]
+else:  # generic for the type checker only, in some versions
+    Parameter = click.ParamType
+
+
+class Day(Parameter):
     """A day, as 2026-03-31."""
 
     name = "date"
@@ -40,8 +46,14 @@ ORDINATES = "absorbance, transmittance, percent transmittance, reflectance or pe
 
 def unit_options(command: Command) -> Command:
     """Add what files do not say about their numbers."""
+    return axis_options(
+        click.option("--decimal", type=click.Choice([",", "."]), help="Decimal mark of the files.")(command)
+    )
+
+
+def axis_options(command: Command) -> Command:
+    """Add the units of the axes alone: where a figure is drawn, --decimal is the figure's own sign."""
     for add in (
-        click.option("--decimal", type=click.Choice([",", "."]), help="Decimal mark of the files."),
         click.option("--abscissa", metavar="UNIT", help="Unit of the abscissa: cm-1, um or nm."),
         click.option("--ordinate", metavar="UNIT", help=f"Unit of the ordinate: {ORDINATES}."),
     ):
@@ -69,7 +81,6 @@ def stated_units(given: dict[str, Any]) -> StatedUnits:
 
 def study_options(command: Command) -> Command:
     """Add what names the spectra: a study file, or the files themselves."""
-    command = unit_options(command)
     for add in (
         click.option("--substrate", help="Material of the substrate, with the files."),
         click.option("--coating", help="Name of the coating, with the files."),

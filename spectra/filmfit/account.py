@@ -6,18 +6,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from spectra.filmfit.estimates import free_band
 from spectra.filmfit.model import FilmModel, Ground
 from spectra.filmfit.posterior import (
     Fit,
     Target,
     band_strengths,
     film_extra,
-    free_band,
     linearise,
     set_target,
-    unchanged,
 )
 from spectra.filmfit.search import find_fates
+from spectra.filmfit.state import unchanged
 from spectra.filmfit.thickness import amount_quantiles
 from spectra.spectrum import Frozen
 from spectra.statistics import variance_ratio_exceedance

@@ -9,7 +9,6 @@ that neighbour's band.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -287,8 +286,3 @@ def make_templates(
     """Prepare divided bands, shape (b, n), for moving on the model's points."""
     curves = tuple(CubicSpline(grid, share) for share in shares)
     return Templates(points, centres, curves, float(grid[0]), float(grid[-1]))
-
-
-def positions_of(bands: Bands) -> Sequence[float]:
-    """Places of the bands, cm-1."""
-    return [float(position) for position in bands.positions]

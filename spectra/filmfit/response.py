@@ -2,8 +2,9 @@
 
 Two kinds with one face. :class:`StackResponse` computes crystal | film | substrate exactly; its unknowns are
 those of the two inversions (contact, index, what lies outside the range) and move all bands together.
-:class:`NeatResponse` scales the neat spectrum itself, where no geometry is known; its one unknown says how
-far the light's depth, which grows with wavelength, went into the neat spectrum and not into the thin film's.
+``NeatResponse`` of :mod:`spectra.filmfit.neat` scales the neat spectrum itself, where no geometry is known;
+its one unknown says how far the light's depth, which grows with wavelength, went into the neat spectrum and
+not into the thin film's.
 
 The film is given by ``extra``: what its bands add to the dielectric function (or to the neat absorbance) by
 standing elsewhere or by being stronger. A change of the film changes absorbance by Re(g d eps): the reflected
@@ -27,12 +28,10 @@ from spectra.units import FloatArray
 
 TINY = 1e-4  # step of the numerical slopes in eps, contact and the logarithm of the amount
 THICKNESSES_NM = (4.0, 15.0, 40.0, 90.0, 180.0, 360.0, 800.0)  # where the search starts
-AMOUNTS = (0.01, 1.0)
 # The index above all vibrations of an unnamed organic material, 1.42 to 1.58; a named one's error is as often
 # too small, since the inversion's range of bands ends somewhere.
 UNKNOWN_INDEX = 1.6
 LEAST, MOST = 0.05, 5000.0  # nm; below one molecule to beyond the depth of the light
-LEAST_AMOUNT, MOST_AMOUNT = 1e-5, 30.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -258,75 +257,3 @@ class StackResponse(Frozen):
 def _complex_slope(value: Callable[[complex], FloatArray], base: FloatArray) -> ComplexArray:
     """Complex g with d value = Re(g d): from a real and an imaginary step."""
     return np.asarray((value(TINY) - base) / TINY - 1j * (value(1j * TINY) - base) / TINY)
-
-
-@dataclass(frozen=True, eq=False)
-class NeatResponse(Frozen):
-    """The neat spectrum itself, scaled.
-
-    Attributes
-    ----------
-    points : ndarray, shape (r,), cm-1
-    neat : ndarray, shape (r,), absorbance
-    by_depth : bool
-        Whether neat and film may differ by the light's depth (ATR of unknown geometry).
-    """
-
-    points: FloatArray
-    neat: FloatArray
-    by_depth: bool
-
-    @property
-    def unknowns(self) -> tuple[str, ...]:
-        """The share of the depth, where it matters."""
-        return ("depth",) if self.by_depth else ()
-
-    @property
-    def room(self) -> FloatArray:
-        """One."""
-        return np.ones(len(self.unknowns))
-
-    @property
-    def knots(self) -> tuple[float, ...]:
-        """Amounts where a search starts."""
-        return AMOUNTS
-
-    @property
-    def bounds(self) -> tuple[float, float]:
-        """Least and greatest amount."""
-        return LEAST_AMOUNT, MOST_AMOUNT
-
-    def function(self, z: FloatArray) -> ComplexArray:  # noqa: ARG002 (the face of every response)
-        """Return the neat absorbance."""
-        return np.asarray(self.neat.astype(np.complex128))
-
-    def change(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
-        """Coated minus bare."""
-        return np.asarray(amount * self._depth(z) * (self.neat + extra.real))
-
-    def own(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
-        """Coated minus bare: a scaled spectrum weakens nothing."""
-        return self.change(amount, z, extra)
-
-    def linear(
-        self,
-        amount: float,
-        z: FloatArray,
-        extra: ComplexArray,
-        rates: ComplexArray,  # noqa: ARG002 (the face of every response)
-    ) -> Linear:
-        """Coated minus bare, and its slopes."""
-        change, depth = self.change(amount, z, extra), self._depth(z)
-        rows = [change * 0.5 * np.log(self.points / self._middle)] if self.by_depth else []
-        slopes = np.reshape(rows, (len(rows), self.points.size))
-        return Linear(change, change, slopes, np.asarray((amount * depth).astype(np.complex128)))
-
-    @property
-    def _middle(self) -> float:
-        return float(np.sqrt(self.points[0] * self.points[-1]))
-
-    def _depth(self, z: FloatArray) -> FloatArray:
-        """(nu / middle)^share, the share between 0 (-1) and 1 (+1)."""
-        if not self.by_depth:
-            return np.ones_like(self.points)
-        return np.asarray((self.points / self._middle) ** (0.5 * (1.0 + float(z[0]))))

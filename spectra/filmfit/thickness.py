@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtr
 
-from spectra.filmfit.posterior import EVEN, Fit, widening
+from spectra.filmfit.estimates import widening
+from spectra.filmfit.posterior import Fit
 from spectra.statistics import critical_factor, even_normals
 from spectra.units import FloatArray
 
@@ -75,6 +76,3 @@ def _scenarios(
     along = np.linalg.solve(inner, covariance[optics, 0])
     means = mode[0] + (z - mode[optics]) @ along
     return means, weights / weights.sum(), float(covariance[0, 0] - covariance[0, optics] @ along)
-
-
-__all__ = ["EVEN", "amount_quantiles"]

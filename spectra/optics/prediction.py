@@ -103,6 +103,9 @@ def predict(
     there : Instrument, optional
         That of the sample, where it differs from ``instrument``.
     """
+    if neat_group.layout == "mixed":
+        # Blended into the material there is no film: its spectrum appears as it is, by its share.
+        return _like_with_like(neat.grid, neat_group, sample, reference, settings, None)
     techniques = (neat_group.technique, sample.technique)
     if techniques == ("other", "other"):
         # It may have been ATR: then optics alone move bands by tens of cm-1.

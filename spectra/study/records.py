@@ -14,7 +14,7 @@ from pathlib import Path
 
 from spectra.comparison.requirement import Requirement
 from spectra.groups import TECHNIQUES, Group, Instrument, Specimen
-from spectra.spectrum import Fault
+from spectra.spectrum import Fault, rows_as_html
 from spectra.study.settings import Settings
 
 __all__ = ["TECHNIQUES", "Group", "Instrument", "Settings", "Specimen", "Study"]
@@ -102,6 +102,15 @@ class Study:
             *self.samples.values(),
             *self.measured.values(),
         )
+
+    def _repr_html_(self) -> str:
+        """Show in a notebook who is compared with whom, escaped."""
+        rows = [("study", self.title)]
+        for group in self.groups:
+            files = sum(len(specimen.files) for specimen in group.specimens)
+            name = group.role if group.role == "bare" else f"{group.role} {group.name}"
+            rows.append((name, f"{group.technique}; specimens: {len(group.specimens)}, files: {files}"))
+        return rows_as_html(rows)
 
     @cached_property
     def folder(self) -> Path:

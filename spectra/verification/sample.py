@@ -11,8 +11,8 @@ from dataclasses import replace
 
 from spectra.assignment.assignment import assign
 from spectra.assignment.causes import possible_causes
-from spectra.chemistry.fates import Fated, band_rows, follow_bands, judge_fates, judged_share
-from spectra.chemistry.rows import expected_rows
+from spectra.chemistry.fates import Fated, follow_bands, judge_fates, judged_share
+from spectra.chemistry.rows import band_rows, expected_rows
 from spectra.comparison.amounts import Amounts
 from spectra.comparison.evenness import amounts_by_specimen
 from spectra.comparison.forming import form_amounts, level_contact

@@ -10,7 +10,8 @@ import pytest
 from scipy.stats import t
 from statsmodels.stats.multitest import multipletests
 
-from spectra.chemistry.fates import Fated, band_rows, follow_bands, judge_fates, judged_share
+from spectra.chemistry.fates import Fated, follow_bands, judge_fates, judged_share
+from spectra.chemistry.rows import band_rows
 from spectra.chemistry.settings import FateSettings
 from spectra.decision import DecisionSettings
 from spectra.filmfit.account import BandFate
@@ -51,7 +52,8 @@ class MadeUp:
 def band(expected: float, **changes: Any) -> BandFate:
     """A well known band at its place, with a quarter of the strength."""
     base = BandFate(
-        position=expected - 5.0, width=40.0, expected=expected, shift=0.1, shift_error=0.3, ratio=1.0,
+        position=expected - 5.0, width=40.0, expected=expected, shift=0.1, shift_error=0.3,
+        place_error=0.3, ratio=1.0,
         ratio_error=0.04, shift_reach=0.3, ratio_reach=0.04, share=0.25, strength=1.0, narrow=True,
         moved=False, resized=False, height=0.02,
     )  # fmt: skip
@@ -113,7 +115,7 @@ def test_the_strongest_evidence_comes_first() -> None:
     bands = (*with_band(0, shift=9.0, moved=True)[:2], replace(FOUR[2], **MOVED_BAND), FOUR[3])
     found = verdict(bands)
     assert [r.values["position"] for r in found.reasons] == [1540.0, 1080.0]
-    better_known = (replace(bands[0], shift_error=0.05), *bands[1:])
+    better_known = (replace(bands[0], shift_error=0.05, place_error=0.05), *bands[1:])
     assert [r.values["position"] for r in verdict(better_known).reasons] == [1080.0, 1540.0]
 
 

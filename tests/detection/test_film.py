@@ -44,7 +44,8 @@ class MadeUp:
 
 def band(expected: float, **changes: Any) -> BandFate:
     base = BandFate(
-        position=expected, width=40.0, expected=expected, shift=0.0, shift_error=0.3, ratio=1.0,
+        position=expected, width=40.0, expected=expected, shift=0.0, shift_error=0.3,
+        place_error=0.3, ratio=1.0,
         ratio_error=0.05, shift_reach=0.3, ratio_reach=0.05, share=0.25, strength=1.0, narrow=True,
         moved=False, resized=False, height=0.02,
     )  # fmt: skip
@@ -152,7 +153,8 @@ def test_specimens_that_differ_scatter_and_those_alike_do_not() -> None:
     (variance, degrees), own = scatter_of((0.5, 1.0, 1.6))
     assert degrees == 2.0
     assert 0.5 * own < variance < own  # less what the bare spots' scatter explains
-    assert scatter_of((1.0, 1.0, 1.0))[0] == (0.0, 1.0)
+    # Alike but for the contact of their spots, 5 % each, which scales a film's bands along.
+    assert scatter_of((1.0, 1.0, 1.0))[0][0] < 0.05**2 / 3.0
 
 
 def test_one_specimen_has_no_scatter_of_its_own() -> None:

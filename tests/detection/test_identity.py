@@ -27,7 +27,8 @@ class MadeUp:
 
 def band(expected: float, **changes: Any) -> BandFate:
     base = BandFate(
-        position=expected, width=40.0, expected=expected, shift=0.0, shift_error=0.3, ratio=1.0,
+        position=expected, width=40.0, expected=expected, shift=0.0, shift_error=0.3,
+        place_error=0.3, ratio=1.0,
         ratio_error=0.04, shift_reach=0.3, ratio_reach=0.04, share=0.25, strength=1.0, narrow=True,
         moved=False, resized=False, height=0.02,
     )  # fmt: skip
@@ -66,6 +67,14 @@ def test_hidden_bands_are_not_asked_for() -> None:
     assert not named(*(replace(b, **HIDDEN) for b in FOUR))
 
 
+def test_a_band_elsewhere_and_of_another_strength_may_be_any_materials() -> None:
+    strange = {"moved": True, "resized": True, "shift": 15.0}
+    for ratio, expected in ((0.4, False), (2.2, False), (0.6, True), (1.8, True)):
+        assert named(*(replace(b, **strange, ratio=ratio) for b in FOUR)) is expected, ratio
+    only_weaker = {"resized": True, "ratio": 0.4}
+    assert named(*(replace(b, **only_weaker) for b in FOUR))
+
+
 def test_broad_bands_name_nothing() -> None:
     assert not named(FOUR[0], *(replace(b, narrow=False, share=0.0) for b in FOUR[1:]))
 
@@ -74,7 +83,9 @@ def test_broad_bands_name_nothing() -> None:
     ("explained", "chi_square", "expected"),
     [
         (0.91, 1.0, True),
-        (0.89, 1.0, False),  # too much is something else
+        (0.89, 1.0, True),  # little more than noise is left
+        (0.45, 1.0, False),  # less than half of it
+        (0.89, 4.0, False),  # too much is something else
         (0.91, 6.0, False),  # misfit, and not surely
         (0.98, 6.0, True),  # misfit of the optics of a strong film
         (0.98, 200.0, True),
@@ -87,6 +98,13 @@ def test_how_much_must_be_explained_depends_on_the_misfit(
     assert named(explained=explained, chi_square=chi_square) is expected
 
 
+def test_where_little_is_left_most_bands_must_be_as_strong_as_they_must() -> None:
+    weaker = tuple(replace(b, resized=True, ratio=0.6) for b in FOUR)
+    assert not named(*weaker, explained=0.89)
+    assert named(*weaker, explained=0.91)
+    assert named(*weaker[:2], *FOUR[2:], explained=0.89)  # half of the strength
+
+
 def presence(verdict: str) -> Presence:
     found = Reason("amount-above-critical", {})
     return Presence(verdict, (found,), 0.02, 0.01, 0.03, 0.005, 0.01, 1e-9, 3, 3)
@@ -97,7 +115,8 @@ def presence(verdict: str) -> Presence:
     [
         (PRESENT, 0.3, 9.0, CANNOT_TELL),  # mostly something else
         (PRESENT, 0.7, 9.0, PRESENT),
-        (PRESENT, 0.3, 2.0, PRESENT),  # a thin film: little energy, but it fits
+        (PRESENT, 0.3, 2.0, CANNOT_TELL),  # whatever the misfit
+        (PRESENT, 0.5, 9.0, PRESENT),  # exactly half
         (NOT_SHOWN, 0.3, 9.0, NOT_SHOWN),
         (CANNOT_TELL, 0.3, 9.0, CANNOT_TELL),
     ],

@@ -8,20 +8,9 @@ from functools import cache
 import numpy as np
 import pytest
 
-from spectra.filmfit.posterior import (
-    EVEN,
-    FREE_PLACE,
-    FREE_STRENGTH,
-    Fit,
-    State,
-    free_band,
-    linearise,
-    polish,
-    prior_of,
-    unchanged,
-    visible,
-    widening,
-)
+from spectra.filmfit.estimates import free_band, visible, widening
+from spectra.filmfit.posterior import EVEN, FREE_PLACE, FREE_STRENGTH, Fit, linearise, polish, prior_of
+from spectra.filmfit.state import State, unchanged
 from tests.filmcases import at_rest, changed, exact_change, exact_target, film_model, nearest
 
 MODEL = film_model()
@@ -100,7 +89,7 @@ def test_the_total_is_the_sum_written_out() -> None:
     linear = plain_solution(fit.rows[n:], fit.rest, np.zeros(len(fit.rows) - n), sd[n:])
     pull = ((fit.state.vector - centre[:n]) / sd[:n])[1:]  # the amount has no prior
     settings = MODEL.settings
-    cost = settings.place_cost + settings.strength_cost  # of the one band flagged
+    cost = (settings.place_cost + settings.strength_cost) * MODEL.ground.caution  # of the one band flagged
     expected = fit.left @ fit.left / 2.0 + ((linear / sd[n:]) ** 2).sum() + pull @ pull + cost
     assert fit.total(2.0) == pytest.approx(expected, rel=1e-9)
 

@@ -7,7 +7,8 @@ import pickle
 import numpy as np
 import pytest
 
-from spectra.filmfit.response import LEAST, Moves, NeatResponse, StackResponse
+from spectra.filmfit.neat import NeatResponse
+from spectra.filmfit.response import LEAST, Moves, StackResponse
 from spectra.optics.geometry import Geometry
 from tests import scenes
 from tests.filmcases import film_model

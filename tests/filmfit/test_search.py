@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from spectra.filmfit.bank import Others, bank, new_bands
 from spectra.filmfit.posterior import Fit, linearise
-from spectra.filmfit.search import _Others, bank, find_fates, new_bands
+from spectra.filmfit.search import find_fates
 from tests.filmcases import at_rest, changed, exact_change, exact_target, film_model, nearest
 
 MODEL = film_model()
@@ -35,7 +36,7 @@ def least(fit: Fit, sample: np.ndarray, kept: np.ndarray) -> float:
 @pytest.mark.parametrize("height", [0.4, 1.0, 1.7])
 def test_a_template_gains_what_a_plain_refit_of_everything_else_gains(height: float) -> None:
     fit = somewhere()
-    others = _Others(fit, AMIDE)
+    others = Others(fit, AMIDE)
     rows = bank(MODEL, 2)[AMIDE][[3, 40, 60]] / fit.target.scale
     products, squares = others.ask(rows)
     kept = np.delete(np.arange(len(fit.rows)), fit.row_of(AMIDE))
@@ -51,7 +52,7 @@ def test_what_a_band_gains_as_it_stands_is_what_two_plain_refits_say() -> None:
     kept = np.delete(np.arange(len(fit.rows)), fit.row_of(AMIDE))
     without = fit.rest + fit.state.height[AMIDE] * fit.rows[fit.row_of(AMIDE)[1]]
     expected = least(fit, without, kept) - least(fit, fit.rest, np.arange(len(fit.rows)))
-    assert _Others(fit, AMIDE).gain_now() == pytest.approx(expected, rel=1e-6)
+    assert Others(fit, AMIDE).gain_now() == pytest.approx(expected, rel=1e-6)
 
 
 def test_the_bank_holds_what_a_band_at_every_shift_adds() -> None:

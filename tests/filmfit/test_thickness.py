@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from scipy.stats import norm, t
 
-from spectra.filmfit.posterior import Fit, polish, widening
+from spectra.filmfit.estimates import widening
+from spectra.filmfit.posterior import Fit, polish
 from spectra.filmfit.thickness import PROPOSAL, amount_quantiles
 from tests.filmcases import at_rest, exact_target, film_model
 

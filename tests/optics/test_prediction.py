@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from tmm import coh_tmm
@@ -143,3 +145,17 @@ def test_unknown_contact_widens_the_strength(scene: dict[str, np.ndarray]) -> No
     known = predicted(scene, Instrument(index=2.38, angle_deg=45.0)).shape.contact_error
     loose = predicted(scene, Instrument(index=2.38, angle_deg=45.0), contact=None).shape.contact_error
     assert loose > known + 0.05
+
+
+def test_a_coating_mixed_into_the_material_has_no_film_and_no_length(scene: dict[str, np.ndarray]) -> None:
+    neat = stack(scene["neat"])
+    reference = measure_reference(neat, "neat", PeakSettings())
+    mixed = replace(group("neat"), layout="mixed")
+    found = predict(
+        neat, mixed, reference, stack(scene["bare"]), group("bare"), group("coated"), DIAMOND,
+        PredictionSettings(), InversionSettings(),
+    )  # fmt: skip
+    assert (found.nm_per_amount, found.optics, found.note) == (None, None, None)
+    # The neat spectrum itself, so that an amount is a share of it.
+    assert np.allclose(found.shape.curve, reference.shape)
+    assert found.comparable

@@ -59,9 +59,8 @@ def many_files(folder, count):
         curve = sum(np.exp(-(((axis - at) / 14) ** 2) / 2) * rng.uniform(0.2, 0.4) for at in centres[role])
         curve = curve + rng.normal(0, 3e-4, axis.size)
         text = "\n".join(f"{x:.1f},{y:.6f}" for x, y in zip(axis, curve, strict=True))
-        (folder / f"{role}_{number:04d}.csv").write_text(
-            f"wavenumber (cm-1),absorbance\n{text}\n", encoding="utf-8"
-        )
+        head = "wavenumber (cm-1),absorbance"
+        (folder / f"{role}_{number:04d}.csv").write_text(f"{head}\n{text}\n", encoding="utf-8")
     return folder
 
 
@@ -90,8 +89,8 @@ def first_page(folder, count=100):
             reading.append(time.perf_counter() - start)
     allowed = 2 * min(bare) + min(reading)
     print(
-        f"first page, {count} files: {min(ours):.2f} s; "
-        f"bare page {min(bare):.2f} s, reading {min(reading):.2f} s; "
+        f"first page, {count} files: {min(ours):.2f} s; bare page {min(bare):.2f} s, "
+        f"reading {min(reading):.2f} s; "
         f"ratio to twice the bare page plus the reading {min(ours) / allowed:.2f}"
     )
 
@@ -326,8 +325,8 @@ def _edit_until_killed(caller):
             body = (
                 f"version={version}&%5B%22title%22%5D=title+{done}+{'x' * (done % 50)}"
                 if done % 2
-                else f"version={version}&file=bare%2Fbare_{done % 5}.csv"
-                f"&role=bare&pieces=one&specimen=p{done}"
+                else f"version={version}&file=bare%2Fbare_{done % 5}.csv&role=bare&pieces=one&"
+                f"specimen=p{done}"
             )
             status, answer = caller.call("POST", "/measured" if done % 2 else "/places", body)
             version = json.loads(answer)["version"]
@@ -359,8 +358,8 @@ def refusals(folder, times=100_000):
         taken = time.perf_counter() - start
         after = _latency(caller)
     print(
-        f"{refused} of {times} bad requests refused in {taken:.0f} s "
-        f"({1e6 * taken / times:.0f} us each); own request "
+        f"{refused} of {times} bad requests refused in {taken:.0f} s ({1e6 * taken / times:.0f} us each); "
+        f"own request "
         f"{1000 * alone:.1f} ms before, {1000 * meanwhile:.1f} ms meanwhile, {1000 * after:.1f} ms after"
     )
 

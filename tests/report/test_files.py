@@ -17,7 +17,9 @@ import pytest
 
 from spectra.errors import OutputError, StudyError
 from spectra.report import read_report, write_report
+from spectra.report.figures.pictures import pictures
 from spectra.report.kept import as_spectra_csv, rounded
+from spectra.report.pdf import as_pdf
 from spectra.report.record import as_json
 from spectra.report.table_files import as_csv, as_xlsx
 from spectra.report.tables.frames import tables
@@ -183,6 +185,13 @@ def test_the_printed_report_is_pdf_a_with_its_day(folder: Path) -> None:
     assert re.search(rb"<pdfaid:part>2</pdfaid:part>", printed)
     assert re.search(rb"<pdfaid:conformance>B</pdfaid:conformance>", printed)
     assert set(re.findall(rb"D:(\d{8})", printed)) <= {b"20260131"}
+
+
+def test_letters_that_no_font_has_are_no_obstacle_to_printing() -> None:
+    result = fakes.verification(replace(fakes.silent_sample(), name="\U0001f9ea ゼラチン"))
+    printed = as_pdf(result, DAY, pictures(result))
+    assert printed is not None
+    assert printed.startswith(b"%PDF-1.7")
 
 
 def test_methods_hold_conditions_statement_rule_and_cautions(folder: Path) -> None:

@@ -339,10 +339,6 @@ ONE_MISTAKE = {
         re.sub(r"\[substrate\]\n.*\n", "", SMALL),
         r"line 1, substrate: missing; add \[substrate\]",
     ),
-    "no coating": (
-        re.sub(r"\[coatings.*\]\n.*\n", "", SMALL),
-        r"line 1, coatings: missing; add \[coatings\.NAME\]",
-    ),
     "no sample": (
         re.sub(r"\[samples.*\]\n.*\n", "", SMALL),
         r"line 1, samples: missing; add \[samples\.NAME\]",

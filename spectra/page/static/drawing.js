@@ -4,7 +4,8 @@
  *
  * @typedef {{name: string, x: Array<number|null>, y: Array<number|null>}} Line
  * @typedef {{x: number[], top: number[], foot: number[]}} Range
- * @typedef {{role: string, group: string, count: number, scale: number, offset: number, lines: Line[], ranges: Range[]}} Group
+ * @typedef {{role: string, group: string, count: number, scale: number, offset: number}} About
+ * @typedef {About & {lines: Line[], ranges: Range[]}} Group
  * @typedef {{low: number, high: number, groups: Group[]}} Drawing
  */
 
@@ -213,7 +214,15 @@ async function put(drawing) {
     paper_bgcolor: "#ffffff",
     plot_bgcolor: "#ffffff",
     font: { family: 'Verdana, "DejaVu Sans", sans-serif', size: 12, color: "#1a1a1a" },
-    xaxis: { range: [drawing.high, drawing.low], title: { text: "wavenumber, cm-1", standoff: 6 }, showgrid: false, zeroline: false, ticks: "outside", linecolor: "#1a1a1a", fixedrange: false },
+    xaxis: {
+      range: [drawing.high, drawing.low], // wavenumbers fall from left to right
+      title: { text: "wavenumber, cm-1", standoff: 6 },
+      showgrid: false,
+      zeroline: false,
+      ticks: "outside",
+      linecolor: "#1a1a1a",
+      fixedrange: false,
+    },
     yaxis: { visible: false, fixedrange: true, autorange: true, zeroline: false },
     shapes: [...shapes, ...readingLine()],
     annotations: [...annotations, ...labels],

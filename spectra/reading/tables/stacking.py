@@ -42,7 +42,7 @@ def split_stacked(table: Table) -> tuple[Table, ...]:
         return (table,)
     edges = [0, *_restarts(x), x.size]
     pieces = [slice(a, b) for a, b in pairwise(edges)]
-    whole = all(b.stop - b.start >= FEWEST_POINTS and is_axis(x[b]) for b in pieces)
+    whole = all(b.stop - b.start >= FEWEST_POINTS and is_axis(x[b]) and _steady(x[b]) for b in pieces)
     if len(pieces) < 2 or not whole:
         return (table,)
     return tuple(
@@ -55,6 +55,12 @@ def split_stacked(table: Table) -> tuple[Table, ...]:
         )
         for number, piece in enumerate(pieces, 1)
     )
+
+
+def _steady(x: FloatArray) -> bool:
+    """Whether no step is a leap: one point out of order would else pass for the end of a table."""
+    steps = np.abs(np.diff(x))
+    return bool(steps.max() <= _FAR * float(np.median(steps)))
 
 
 def _restarts(x: FloatArray) -> list[int]:

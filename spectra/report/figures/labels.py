@@ -43,6 +43,21 @@ def text_width(text: str, size: float = TEXT) -> float:
     return MM * (font.get_width_height()[0] / 64.0 * size / 100.0 + em)
 
 
+def has_letter(letter: str) -> bool:
+    """Tell whether our font has a letter.
+
+    Examples
+    --------
+    >>> has_letter("µ"), has_letter("ゼ")
+    (True, False)
+    """
+    from matplotlib.font_manager import FontProperties, findfont, get_font
+
+    return letter.isspace() or bool(
+        get_font(findfont(FontProperties(family=FAMILY))).get_char_index(ord(letter))
+    )
+
+
 def shortened(text: str, width: float, size: float = TEXT) -> str:
     """Cut a label to a width in mm, without letters that a drawing cannot hold.
 

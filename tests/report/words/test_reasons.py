@@ -24,6 +24,8 @@ JOINT: dict[str, object] = {
 SINGLE: dict[str, object] = {"found": [1655.0], "looked_at": 3, "masked": 1, "needed": 2}
 # Values of every reason the classical decision gives, as it gives them.
 SAMPLES: dict[str, dict[str, object]] = {
+    "new-bands": {"positions": (1713.0, 1295.0)},
+    "missing-absorption": {"positions": (1165.0,)},
     "too-few-bare": {"found": 1, "needed": 2},
     "one-band": {"position": 1655.2},
     "negative-amount": {"amount": -0.034, "critical": 0.01},
@@ -155,9 +157,12 @@ def test_every_note_of_optics_has_a_sentence() -> None:
 def test_no_sentence_is_without_a_use() -> None:
     files = [path for path in PACKAGE.rglob("*.py") if "report" not in path.relative_to(PACKAGE).parts]
     package = "".join(path.read_text(encoding="utf-8") for path in files)
-    # put together from its note, or from the kind of a clause
-    known = {code.removeprefix("optics-").removeprefix("requirement-") for code in (*REASONS, *REMEDIES)}
-    package = package.replace("least_nm", "least-nm").replace("most_variation", "most-variation")
+    # Codes of optics and of a requirement are put together from a note, and from the clause asked for.
+    known = {code.removeprefix("optics-") for code in (*REASONS, *REMEDIES)}
+    known = {
+        code.removeprefix("requirement-").replace("-", "_") if code.startswith("requirement-") else code
+        for code in known
+    }
     assert [code for code in sorted(known) if f'"{code}"' not in package] == []
 
 
