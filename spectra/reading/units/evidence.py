@@ -102,7 +102,7 @@ def weigh(wavenumbers: FloatArray, values: FloatArray) -> Evidence | None:
     x, y = _robust(wavenumbers, values)
     if y.size < _FEWEST:
         return None
-    low, median, high = (float(q) for q in np.percentile(y, (1, 50, 99)))
+    low, median, high = _quantiles(y, 0.01, 0.5, 0.99)
     looks = {}
     for reading, full in READINGS.items():
         if _possible(reading, low, high):
@@ -169,17 +169,19 @@ def _look(x: FloatArray, curve: FloatArray) -> Look:
         half = max(1, round(width / step / 2))
         inner = slice(half, -half) if 4 * half < x.size else slice(None)  # the ends lack neighbours
         figures.append(_skewness(fine_structure(curve, half)[inner][free[inner]], curve))
-    low, median, high = np.percentile(curve[free], (2, 50, 98))
+    low, median, high = _quantiles(curve[free], 0.02, 0.5, 0.98)
     spread = high - low
     figures.append(1.5 * float((high + low - 2 * median) / spread) if spread > 0 else 0.0)
-    base, middle = np.percentile(curve, (2, 50))
-    return Look(float(np.mean(np.tanh(figures))), float(base), float(middle))
+    base, middle = _quantiles(curve, 0.02, 0.5)
+    return Look(float(np.mean(np.tanh(figures))), base, middle)
 
 
 def _skewness(fine: FloatArray, curve: FloatArray) -> float:
     """Skewness of what is more than rounding of the curve."""
-    scatter = float(np.sqrt(np.mean(fine**2))) if fine.size else 0.0
-    return 0.0 if scatter <= 1e-9 * float(np.max(np.abs(curve))) else float(np.mean((fine / scatter) ** 3))
+    scatter = float(np.sqrt(np.dot(fine, fine) / fine.size)) if fine.size else 0.0
+    if scatter <= 1e-9 * max(float(curve.max()), -float(curve.min())):
+        return 0.0
+    return float(np.mean(fine * fine * fine)) / scatter**3
 
 
 def _swings(y: FloatArray) -> bool:
@@ -195,16 +197,23 @@ def _swings(y: FloatArray) -> bool:
 
 def _is_hump(x: FloatArray, y: FloatArray) -> bool:
     """Whether the bright outline of a curve is dark at both ends: source and detector, not a sample."""
-    if x[-1] < 3200 or x[0] > 900 or np.percentile(y, 2) < -0.05 * np.percentile(y, 98):
+    if x[-1] < 3200 or x[0] > 900:
         return False
-    edges = np.arange(x[0], x[-1] + 1e-9, 100.0)
-    pieces = np.split(y, np.searchsorted(x, edges[1:]))
-    outline = np.array([np.percentile(piece, 90) for piece in pieces if piece.size > 1])
+    dark, bright = _quantiles(y, 0.02, 0.98)
+    if max(y[:3].max(), y[-3:].max()) >= 0.6 * bright:
+        return False  # the usual case, at once
+    pieces = np.split(y, np.searchsorted(x, np.arange(x[0] + 100.0, x[-1], 100.0)))
+    outline = np.array([_quantiles(piece, 0.9)[0] for piece in pieces if piece.size > 1])
     top, at = float(outline.max()), int(np.argmax(outline))
     ends = min(outline[0], outline[1]), min(outline[-1], outline[-2])
-    inside = 3 <= at < outline.size - 6
-    wide = float(np.mean(outline > 0.3 * top)) > 0.35
-    if not inside:
+    inside = 3 <= at < outline.size - 6 and dark > -0.05 * bright
+    if not inside or ends[0] >= 0.5 * top or ends[1] >= 0.45 * top:
         return False
     rises = float(np.mean(np.diff(outline[: at + 1]) > 0)), float(np.mean(np.diff(outline[at:]) < 0))
-    return bool(wide and ends[0] < 0.5 * top and ends[1] < 0.45 * top and min(rises) > 0.6)
+    return float(np.mean(outline > 0.3 * top)) > 0.35 and min(rises) > 0.6
+
+
+def _quantiles(values: FloatArray, *shares: float) -> tuple[float, ...]:
+    """Return quantiles by one sort; the nearest value is near enough, and a tenth of the time."""
+    ordered = np.sort(values)
+    return tuple(float(ordered[round(share * (ordered.size - 1))]) for share in shares)
