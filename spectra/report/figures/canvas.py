@@ -378,9 +378,9 @@ def inline(figure: Figure, label: str) -> str:
     text = re.sub(r'<style type="text/css">.*?</style>\s*', "", text, flags=re.DOTALL)
     text = re.sub(r' id="(?![pm][0-9a-f]{10}")[^"]*"', "", text)  # markers and clips are referred to
     text = re.sub(r"<!--.*?-->\s*", "", text, flags=re.DOTALL)
-    # The same marker in two figures of one page would have one name twice.
-    own = hashlib.sha256(label.encode()).hexdigest()[:6]
-    text = re.sub(r'((?:id="|#)[pm][0-9a-f]{10})', rf"\g<1>{own}", text)
+    # Equal marks of two figures must not share a name.
+    own = f"f{hashlib.sha256(label.encode()).hexdigest()[:8]}"
+    text = re.sub(r'(id="|href="#|url\(#)(?=[pm][0-9a-f]{10})', rf"\g<1>{own}", text)
     for colour, name in PAGE_COLOURS.items():
         text = re.sub(rf"(fill|stroke): {colour}", rf"\1: var({name})", text)
     text = re.sub(rf"'{FAMILY}'", PAGE_FONT, text)
