@@ -45,3 +45,17 @@ class ComparisonSettings:
 
     def __post_init__(self) -> None:
         require_in_range(self)
+
+
+@dataclass(frozen=True)
+class Requirement:
+    """What is asked of a sample; None asks nothing."""
+
+    least_nm: float | None = setting(None, "thickness of the coating, mean of the sample", unit="nm", low=0.0)
+    most_variation: float | None = setting(None, "coefficient of variation from spot to spot", low=0.0)
+    risk: float = setting(
+        0.05, "chance of saying conforms of what does not, and the other way round", low=1e-4, high=0.5
+    )
+
+    def __post_init__(self) -> None:
+        require_in_range(self)

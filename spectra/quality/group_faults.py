@@ -44,8 +44,8 @@ def check_groups(groups: Groups) -> tuple[Fault, ...]:
     --------
     >>> from spectra.spectrum import Origin
     >>> x = np.arange(400.0, 4000.0, 2.0)
-    >>> band = np.exp(-(((x - 1700) / 20) ** 2))
-    >>> neat = [Spectrum(x, 0.4 - 0.3 * band, Origin("neat.csv"))]
+    >>> bands = sum(np.exp(-(((x - at) / 20) ** 2)) for at in (1100, 1240, 1700))
+    >>> neat = [Spectrum(x, 0.4 - 0.3 * bands, Origin("neat.csv"))]
     >>> [fault.code for fault in check_groups({("neat", "wax"): neat})]
     ['neat-inverted']
     """

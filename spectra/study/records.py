@@ -12,7 +12,7 @@ from functools import cached_property
 from os.path import commonpath
 from pathlib import Path
 
-from spectra.comparison.requirement import Requirement
+from spectra.comparison.settings import Requirement
 from spectra.groups import TECHNIQUES, Group, Instrument, Specimen
 from spectra.spectrum import Fault, rows_as_html
 from spectra.study.settings import Settings

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from spectra.comparison.requirement import Requirement
+from spectra.comparison.settings import Requirement
 from spectra.groups import Group
 from spectra.study.checks import place_of
 from spectra.study.file_search import FileSearch

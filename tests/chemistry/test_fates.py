@@ -48,6 +48,10 @@ class MadeUp:
     degrees: float = DEGREES
     chi_square: float = 1.0
 
+    @property
+    def listed(self) -> tuple[BandFate, ...]:
+        return self.bands
+
 
 def band(expected: float, **changes: Any) -> BandFate:
     """A well known band at its place, with a quarter of the strength."""

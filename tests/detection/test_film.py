@@ -41,6 +41,10 @@ class MadeUp:
     mode: float = 40.0
     curve: Any = None
 
+    @property
+    def listed(self) -> tuple[BandFate, ...]:
+        return tuple(band for band in self.bands if band.narrow)
+
 
 def band(expected: float, **changes: Any) -> BandFate:
     base = BandFate(
