@@ -9,7 +9,7 @@ import datetime
 import itertools
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ import pytest
 
 from spectra.report.figures.pictures import pictures
 from spectra.report.page import as_html
+from spectra.verification.result import Verification
 from tests import fakes
 
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
@@ -38,7 +39,12 @@ def browser() -> Iterator[Any]:
 
     options = webdriver.ChromeOptions()
     options.binary_location = CHROMIUM or ""
-    for word in ("--headless=new", "--disable-gpu", "--hide-scrollbars"):
+    for word in (
+        "--headless=new",
+        "--disable-gpu",
+        "--disable-dev-shm-usage",
+        "--disable-background-networking",
+    ):
         options.add_argument(word)
     if hasattr(os, "geteuid") and os.geteuid() == 0:  # a container's root may not use the sandbox
         options.add_argument("--no-sandbox")
@@ -48,22 +54,37 @@ def browser() -> Iterator[Any]:
     driver.quit()
 
 
+class Pages(dict[str, Path]):
+    """Reports of one, four and twelve samples, names long, in other letters, and hostile; made when asked "
+    "for."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def __missing__(self, name: str) -> Path:
+        result = RESULTS[name]()
+        place = self.folder / f"{name}.html"
+        place.write_text(as_html(result, DAY, pictures(result)), encoding="utf-8")
+        self[name] = place
+        return place
+
+
+def _named(*names: str, title: str = "Invented") -> Verification:
+    return fakes.verification(*(replace(fakes.good_sample(), name=name) for name in names), title=title)
+
+
+RESULTS: dict[str, Callable[[], Verification]] = {
+    "one": lambda: fakes.verification(fakes.good_sample()),
+    "verdicts": fakes.verification,
+    "undecided": lambda: fakes.verification(fakes.doubtful_sample()),
+    "names": lambda: _named(LONG, "ゼラチン被膜・乾燥", "покрытие", EVIL, title=EVIL),
+    "twelve": lambda: _named(*(f"recipe {number}" for number in range(12))),
+}
+
+
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """Reports of one, four and twelve samples; names long, in other letters, and hostile."""
-    folder = tmp_path_factory.mktemp("pages")
-    good = fakes.good_sample()
-    names = (LONG, "ゼラチン被膜・乾燥", "покрытие", EVIL)
-    results = {
-        "one": fakes.verification(good),
-        "verdicts": fakes.verification(),
-        "undecided": fakes.verification(fakes.doubtful_sample()),
-        "names": fakes.verification(*(replace(good, name=name) for name in names), title=EVIL),
-        "twelve": fakes.verification(*(replace(good, name=f"recipe {number}") for number in range(12))),
-    }
-    for name, result in results.items():
-        (folder / f"{name}.html").write_text(as_html(result, DAY, pictures(result)), encoding="utf-8")
-    return {name: folder / f"{name}.html" for name in results}
+    return Pages(tmp_path_factory.mktemp("pages"))
 
 
 NAMES = ("one", "verdicts", "undecided", "names", "twelve")
