@@ -27,9 +27,8 @@ DEVICES = re.compile(r"(?i)(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\..*)
 
 CHUNK = 1 << 20
 
-# Files that stand beside spectra and hold none; any other is read: what it is decides, not its name.
-_BESIDE = "toml html htm pdf svg png jpg jpeg gif md py json lock part doc docx ppt pptx"
-NO_SPECTRA = frozenset(f".{ending}" for ending in _BESIDE.split())
+# Endings in which spectra commonly travel: what a folder offers by itself. The command reads any file.
+SUFFIXES = (".csv", ".tsv", ".txt", ".dat", ".asc", ".dx", ".jdx", ".jcm", ".xlsx", ".ods")
 
 
 @dataclass(frozen=True)
@@ -73,7 +72,7 @@ def _entry(home: Path, entry: os.DirEntry[str], before: str) -> Iterator[tuple[s
     name = f"{before}{entry.name}"
     if entry.is_dir(follow_symlinks=False):
         yield from _walk(home, Path(entry.path), f"{name}/")
-    elif Path(entry.name).suffix.lower() not in NO_SPECTRA:
+    elif Path(entry.name).suffix.lower() in SUFFIXES:
         if entry.is_symlink() and not Path(os.path.realpath(entry.path)).is_relative_to(home):
             return
         about = entry.stat()
@@ -129,8 +128,8 @@ def require_file_name(name: str) -> None:
         raise UsageError(f"{said}: not a name every system takes; rename the file")
     if DEVICES.fullmatch(name) or len(name.encode()) > 200:
         raise UsageError(f"{said}: not a name every system takes; rename the file")
-    if Path(name).suffix.lower() in NO_SPECTRA:
-        raise UsageError(f"{said}: a file that ends so holds no spectra; drop the spectra themselves")
+    if Path(name).suffix.lower() not in SUFFIXES:
+        raise UsageError(f"{said}: expected a file that ends in {', '.join(SUFFIXES)}")
 
 
 def place_upload(folder: Path, name: str, content: BinaryIO, most_bytes: int) -> None:
