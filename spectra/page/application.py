@@ -237,7 +237,7 @@ async def say_measured(desk: Desk, form: FormData) -> None:
 
 async def start(desk: Desk, _: FormData) -> None:
     """Begin to judge."""
-    desk.start()
+    await desk.start()
 
 
 async def stop(desk: Desk, _: FormData) -> None:

@@ -265,8 +265,10 @@ class Desk:
             self.tried = self.key
             self._start("look ahead")
 
-    def start(self) -> None:
+    async def start(self) -> None:
         """Begin to judge; after what is being computed now."""
+        if not self.stamps:  # asked before the first look: what is judged must be known to tell its age
+            await self.look()
         if self.work.kind == "verify":
             return
         if self.work.kind:
