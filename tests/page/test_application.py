@@ -240,11 +240,13 @@ def test_what_is_near_a_place_has_its_source(client):
     assert "amide I (" in client.get("/assignments", params={"at": "1650"}).text
 
 
-def test_verdicts_are_those_of_the_command_to_the_byte(tmp_path):
+def test_verdicts_are_those_of_the_command_to_the_byte(tmp_path, monkeypatch):
     """The same study judged by ``verify`` from the command line and by the page: one ``result.json``."""
     file = write_study(tmp_path)
     command = [sys.executable, "-m", "spectra", "verify", str(file)]
-    # In a process of its own, which starts with one thread a sum, as the page's worker does.
+    # In a process of its own, as the page's worker is; the command sets one thread a sum for both.
+    for variable in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        monkeypatch.setenv(variable, "1")
     subprocess.run([*command, "--out", str(tmp_path / "by_command"), "--quiet"], check=False, timeout=120)
     with open_page(tmp_path) as page:
         wait_for(page, "the files", lambda text: "being read" not in text)
