@@ -31,6 +31,7 @@ class Difference:
     low, high : float or None
         Interval that holds together with those of the other pairs; None where scatter is not known.
     nm_per_amount : float or None
+        Thickness of a unit of amount; None where the two have no scale in common.
     degrees : float or None
     confidence : float
         For all pairs together.
@@ -164,19 +165,30 @@ def _difference(
     if factor is None:
         alone = [name for name in pair if known[name].degrees < 1]
         why = Reason("comparison-one-specimen", {"samples": tuple(alone)})
-        return Difference(pair, value, None, None, _scale(one, other), None, level, method, (why,))
+        return Difference(
+            pair, value, None, None, _scale(one.nm, other.nm, settings), None, level, method, (why,)
+        )
     half = factor * float(np.sqrt(one.variance + other.variance))
     degrees = _pair_degrees(one, other, settings)
-    return Difference(pair, value, value - half, value + half, _scale(one, other), degrees, level, method)
+    return Difference(
+        pair, value, value - half, value + half, _scale(one.nm, other.nm, settings), degrees, level, method
+    )
 
 
-def _scale(one: _Recipe, other: _Recipe) -> float | None:
-    """Thickness of a unit of amount: the mean of both recipes'."""
-    return None if one.nm is None or other.nm is None else (one.nm + other.nm) / 2.0
+def _scale(one: float | None, other: float | None, settings: ComparisonSettings) -> float | None:
+    """Thickness of a unit of amount: the mean of both, or none where they differ by more than a little."""
+    if one is None or other is None:
+        return None
+    mean = (one + other) / 2.0
+    return mean if abs(one - other) <= settings.same_scale * mean else None
 
 
 def compare_sides(
-    front: Amounts, back: Amounts, names: tuple[str, str], level: float = 0.95
+    front: Amounts,
+    back: Amounts,
+    names: tuple[str, str],
+    level: float = 0.95,
+    settings: ComparisonSettings | None = None,
 ) -> Difference | None:
     """Compare two sides of the same pieces, specimen by specimen (paired Student's t).
 
@@ -186,6 +198,7 @@ def compare_sides(
     names : tuple of two str
         Of the two samples.
     level : float
+    settings : ComparisonSettings, optional
 
     Returns
     -------
@@ -199,4 +212,5 @@ def compare_sides(
     free = float(gaps.size - 1)
     half = modulus_factor(1, free, level) * float(np.std(gaps, ddof=1) / np.sqrt(gaps.size))
     value = float(gaps.mean())
-    return Difference(names, value, value - half, value + half, front.nm_per_amount, free, level, "paired")
+    scale = _scale(front.nm_per_amount, back.nm_per_amount, settings or ComparisonSettings())
+    return Difference(names, value, value - half, value + half, scale, free, level, "paired")

@@ -16,6 +16,13 @@ class ComparisonSettings:
         "own: every recipe by its own scatter; pooled: one scatter for all, surer only if they scatter alike",
         choices=("own", "pooled"),
     )
+    same_scale: float = setting(
+        0.1,
+        "difference of two samples' thickness for the same amount up to which theirs is told in nm: a film "
+        "whose bands changed, or whose signal no longer grows with thickness, has another scale",
+        low=0.0,
+        high=1.0,
+    )
     kept_margin: float = setting(
         0.1, "share of the amount that may be lost and still counts as nothing lost", low=0.001, high=0.9
     )

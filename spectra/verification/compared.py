@@ -146,7 +146,7 @@ def _sides(looked: Looked, study: Study) -> tuple[SampleDifference, ...]:
     for name, front, coating in _pairs_of_sides(looked, study):
         level = study.settings.decision.confidence
         difference: Difference | None = compare_sides(
-            looked[front][coating], looked[name][coating], (front, name), level
+            looked[front][coating], looked[name][coating], (front, name), level, study.settings.comparison
         )
         if difference is not None:
             found.append(SampleDifference(coating, difference))

@@ -516,3 +516,16 @@ def test_sides_of_the_same_pieces_are_paired():
     limits = stats.ttest_rel(front.values, back.values).confidence_interval(0.95)
     assert (found.low, found.high) == pytest.approx((limits.low, limits.high), rel=1e-5)
     assert compare_sides(front, replace(back, specimens=("x", "y", "z")), ("front", "back")) is None
+
+
+@pytest.mark.parametrize(("other", "scale"), [(5.2, 5.1), (6.7, None), (None, None)])
+def test_a_difference_has_nanometres_only_on_one_scale(other, scale):
+    """Five and 6.7 nm for a per cent: 93 nm less 83 nm is not 7.5 times either."""
+    rng = np.random.default_rng(3)
+    one = amounts(list(rng.normal(0.2, 0.004, (4, 3))), nm_per_amount=5.0)
+    two = amounts(list(rng.normal(0.1, 0.004, (4, 3))), nm_per_amount=other)
+    (found,) = compare_recipes({"one": one, "two": two}, ComparisonSettings())
+    assert found.nm_per_amount == (None if scale is None else pytest.approx(scale))
+    sides = compare_sides(one, two, ("front", "back"))
+    assert sides is not None
+    assert sides.nm_per_amount == found.nm_per_amount

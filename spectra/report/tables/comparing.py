@@ -91,7 +91,10 @@ def _left(coating: CoatingFinding) -> str:
 def difference_table(verification: Verification) -> Table:
     """Return the differences of recipes and sides, with intervals that hold together."""
     rows = tuple(_difference(item) for item in verification.comparisons)
-    note = "The intervals of one coating hold together with the stated confidence; the specimen is the unit."
+    note = (
+        "The intervals of one coating hold together with the stated confidence; the specimen is the unit. "
+        "In nm only where the same amount is the same thickness in both samples."
+    )
     return Table("Differences", ("coating", "samples", "difference", "nm", "differ", "by"), rows, "", note)
 
 
@@ -106,7 +109,7 @@ def _difference(item: SampleDifference) -> tuple[str, ...]:
         item.coating,
         f"{found.samples[0]} - {found.samples[1]}",
         percents(found.difference, found.low, found.high),
-        "" if nm is None else _lengths(found, nm),
+        "no common scale" if nm is None else _lengths(found, nm),
         apart,
         METHODS[found.method],
     )
