@@ -250,6 +250,13 @@ def beside(axes: Axes, right: float) -> Transform:
     return blended_transform_factory(axes.transAxes, axes.transData) + shift
 
 
+def shifted(axes: Axes, right: float) -> Transform:
+    """Return the transform of the data, moved ``right`` by so many mm."""
+    from matplotlib.transforms import ScaledTranslation
+
+    return axes.transData + ScaledTranslation(right / INCH, 0.0, of(axes).dpi_scale_trans)
+
+
 def axis_title(drawn: Sequence[Axes], text: str = DRAWN["axis"]) -> None:
     """Write the title of the wavenumber axis below the middle of its panels."""
     figure = of(drawn[0])

@@ -28,6 +28,7 @@ from spectra.report.figures.canvas import (
     letter,
     localised,
     new_figure,
+    shifted,
     spectral_panels,
     stretches,
     width_of,
@@ -357,8 +358,8 @@ def _amount_row(axes: Axes, sample: SampleFinding, at: tuple[float, float]) -> l
         axes.plot([100.0 * piece.amount], [y], marker="o", ms=3.2, color=MEASURED, ls="none", mew=0)
         ends.append(100.0 * piece.amount)
         end = ends[-1] if piece.amount_high is None else max(ends[-3:])
-        name = f"   {piece.specimen[:8]}"
-        write(axes, end, y, name, ha="left", va="center", fontsize=6.0, color=SOFT)
+        place = {"transform": shifted(axes, 1.3), "ha": "left", "va": "center"}  # clear of the mark
+        write(axes, end, y, piece.specimen[:8], fontsize=6.0, color=SOFT, **place)
     if not rows:
         write(
             axes,

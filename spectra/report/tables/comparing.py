@@ -15,23 +15,28 @@ from spectra.verification.result import CoatingFinding, SampleDifference, Sample
 
 def side_by_side(verification: Verification) -> Table:
     """Return all samples in one table: expected, found, how much, how evenly, left after, the requirement."""
-    head = ("sample", "expected", "coating", "coating is", "amount", "specimens", "variation", "left after")
+    head = ("sample", "expected", "coating", "coating is", "amount", "specimens", "variation")
     asked = verification.study.requirement is not None
+    treated = any(
+        coating.kept for sample in verification.samples.values() for coating in sample.coatings.values()
+    )
     rows = tuple(
-        _row(sample, coating, verification, asked)
+        _row(sample, coating, verification, asked, treated)
         for sample in verification.samples.values()
         for coating in sample.coatings.values()
     )
     note = (
         "Amount: per cent of neat, or mean thickness where the optics are known. Variation: standard "
-        "deviation of the coating from spot to spot over its mean, what bare spots do taken off. Left "
-        "after: share of the amount before the treatment."
+        "deviation of the coating from spot to spot over its mean, what bare spots do taken off."
     )
-    return Table("Samples side by side", (*head, *(("requirement",) if asked else ())), rows, "", note)
+    if treated:
+        note += " Left after: share of the amount before the treatment."
+    more = (*(("left after",) if treated else ()), *(("requirement",) if asked else ()))
+    return Table("Samples side by side", (*head, *more), rows, "", note)
 
 
 def _row(
-    sample: SampleFinding, coating: CoatingFinding, verification: Verification, asked: bool
+    sample: SampleFinding, coating: CoatingFinding, verification: Verification, asked: bool, treated: bool
 ) -> tuple[str, ...]:
     """One line of the table."""
     requirement = sample.requirement.verdict if sample.requirement else "not asked"
@@ -43,7 +48,7 @@ def _row(
         _amount(coating),
         specimens_line(coating) or str(coating.presence.specimens),
         _variation(coating, verification.study.settings.comparison.trend_alpha),
-        _left(coating),
+        *((_left(coating),) if treated else ()),
         *((requirement,) if asked else ()),
     )
 
