@@ -20,8 +20,9 @@ def bank(model: FilmModel, knot: int) -> FloatArray:
         nothing = np.zeros(model.ground.bare.size, dtype=np.complex128)
         rates = np.zeros((u, nothing.size), dtype=np.complex128)
         gain = model.response.linear(model.response.knots[knot], np.zeros(u), nothing, rates).gain
+        templates = model.templates if model.first is None else model.first
         rows = [
-            (gain * model.templates.at(b, shift, wide)).real
+            (gain * templates.at(b, shift, wide)).real
             for b in range(len(model.bands))
             for wide in WIDTHS
             for shift in model.shifts

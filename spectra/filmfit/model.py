@@ -184,6 +184,11 @@ class FilmModel(Frozen):
     settings : FilmFitSettings
     base : ndarray, shape (u,)
         Optical unknowns at which the bands were divided.
+    banks : dict
+        What bands are sought with, by place of the amount; shared by a model and those divided anew from it.
+    first : Templates or None
+        Templates before the bands were divided anew, from which banks are made: so a bank never depends on
+        which sample was fitted before.
     """
 
     ground: Ground
@@ -196,6 +201,7 @@ class FilmModel(Frozen):
     settings: FilmFitSettings
     base: FloatArray
     banks: dict[int, FloatArray] = field(default_factory=dict)
+    first: Templates | None = None
 
     @property
     def judged(self) -> BoolArray:
@@ -218,7 +224,8 @@ class FilmModel(Frozen):
         own = moves_of(self.source, self.source.index, self.source.variants)
         eps = (self.source.index + own.shift(z[: len(own.names)])) ** 2
         templates = _templates(self.source.wavenumbers, eps, self.bands, self.templates)
-        return replace(self, templates=templates, base=z)
+        first = self.templates if self.first is None else self.first
+        return replace(self, templates=templates, base=z, first=first)
 
 
 def _templates(grid: FloatArray, eps: ComplexArray, bands: Bands, like: Templates) -> Templates:

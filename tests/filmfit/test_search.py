@@ -69,6 +69,16 @@ def test_the_bank_holds_what_a_band_at_every_shift_adds() -> None:
     assert bank(MODEL, knot) is bank(MODEL, knot)  # made once
 
 
+def test_the_bank_does_not_depend_on_what_was_fitted_before() -> None:
+    one, other = (replace(MODEL, banks={}) for _ in range(2))
+    again = one.rebased(np.full(len(MODEL.response.unknowns), 0.8))
+    assert not np.allclose(
+        again.templates.at(AMIDE, 0.0, 0.0), MODEL.templates.at(AMIDE, 0.0, 0.0), rtol=1e-3
+    )
+    np.testing.assert_array_equal(bank(again, 2), bank(other, 2))
+    assert bank(one, 2) is bank(again, 2)
+
+
 def test_new_bands_stand_where_none_of_the_coatings_does() -> None:
     points, rows = MODEL.templates.points, new_bands(MODEL)
     assert len(rows) > 20
