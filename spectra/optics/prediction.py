@@ -15,7 +15,7 @@ import numpy as np
 from spectra.findings import Reason
 from spectra.groups import Group, Instrument
 from spectra.optics.expected import Expected, expected, optical_bound
-from spectra.optics.film_response import film_changes, strength_error, weakening
+from spectra.optics.film_response import film_change, strength_error
 from spectra.optics.geometry import Geometry
 from spectra.optics.inversion import invert_atr, invert_transmission
 from spectra.optics.material import Material, Unsolved
@@ -155,15 +155,12 @@ def _with_optics(
     growth = np.interp(neat.grid, optics.wavenumbers, optics.growth)
     usable = neat.usable
     nm = float(own[usable] @ neat.mean[usable] / (own[usable] @ own[usable]))
-    change, own_change = film_changes(neat.grid, material, bed, geometry, contact)
     shape = Shape(
         curve=growth * nm,
         nm_per_amount=nm,
-        response=change,
+        response=film_change(neat.grid, material, bed, geometry, contact),
         contact_error=strength_error(optics, bed),
         tolerance=settings.tolerance_computed,
-        own=own_change,
-        depths=weakening(neat.grid, geometry, material.n_inf),
     )
     thin = Reference(own * nm, reference.peaks, *_places(reference, optics.shifts[0], optics.thin_error))
     return Prediction(neat.grid, shape, thin, optics, True, tuple(0.0 for _ in reference.peaks), None)
@@ -254,21 +251,6 @@ def at_thickness(prediction: Prediction, nm: float, low: float, high: float) -> 
     reference = prediction.reference
     shape = np.interp(prediction.grid, optics.wavenumbers, curve)
     return Reference(shape, reference.peaks, *_places(reference, middle, error))
-
-
-def change_at(prediction: Prediction, nm: float | None) -> FloatArray:
-    """Return the change of the raw spectrum per unit amount at a thickness, shape (n,).
-
-    Parameters
-    ----------
-    prediction : Prediction
-    nm : float or None
-        None, or not positive: in the limit of a thin film.
-    """
-    shape = prediction.shape
-    if nm is None or not nm > 0 or shape.response is None or shape.nm_per_amount is None:
-        return shape.curve
-    return np.asarray(shape.response(nm) / (nm / shape.nm_per_amount))
 
 
 def _along(grid: FloatArray, rows: FloatArray, nm: float) -> FloatArray:

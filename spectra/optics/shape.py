@@ -31,10 +31,6 @@ class Shape(Frozen):
     tolerance : float
         Relative amount by which a single band may differ from the shape though nothing is wrong: small for
         a film computed by optics, large for a neat spectrum taken as it is.
-    own : callable or None
-        Film thickness in nm to the coating's own part of that change: without the substrate's weakening.
-    depths : ndarray, shape (n,), or None
-        Relative weakening of the substrate's spectrum per nm of coating, for the second thickness.
     """
 
     curve: FloatArray
@@ -42,13 +38,9 @@ class Shape(Frozen):
     response: Callable[[float], FloatArray] | None = None
     contact_error: float = 0.0
     tolerance: float = 0.2
-    own: Callable[[float], FloatArray] | None = None
-    depths: FloatArray | None = None
 
     def __post_init__(self) -> None:
         curve = read_only(self.curve)
         if curve.ndim != 1 or not np.any(np.isfinite(curve)):
             raise SpectraError(f"a coating's shape has {curve.shape} values; expected one row of numbers")
         object.__setattr__(self, "curve", curve)
-        if self.depths is not None:
-            object.__setattr__(self, "depths", read_only(self.depths))

@@ -9,9 +9,9 @@ import pytest
 
 from spectra.errors import SpectraError
 from spectra.optics.film import film_spectra
-from spectra.optics.film_response import OWN, WHOLE, FilmResponse, FilmTable, weakening
+from spectra.optics.film_response import FilmResponse, FilmTable
 from spectra.optics.geometry import Geometry
-from spectra.optics.prediction import Prediction, at_thickness, change_at
+from spectra.optics.prediction import Prediction, at_thickness
 from spectra.optics.shape import Shape
 from tests.optics.test_prediction import CONSTANTS, DIAMOND, GRID, constants, predicted
 
@@ -29,26 +29,24 @@ def table() -> FilmTable:
 def test_between_its_knots_it_is_the_exact_stack(table: FilmTable, nm: float) -> None:
     exact = film_spectra(GRID, table.film, table.substrate, [0.0, nm], GEOMETRY, 0.9, 1.45)
     whole = exact.coated[1] - exact.coated[0]
-    assert FilmResponse(table, WHOLE)(nm) == pytest.approx(whole, abs=1e-4 * np.abs(whole).max())
-    assert FilmResponse(table, OWN)(nm) == pytest.approx(exact.film[1], abs=1e-4 * exact.film[1].max())
+    assert FilmResponse(table)(nm) == pytest.approx(whole, abs=1e-4 * np.abs(whole).max())
 
 
 def test_nothing_changes_nothing_and_little_changes_in_proportion(table: FilmTable) -> None:
-    for part in (WHOLE, OWN):
-        response = FilmResponse(table, part)
-        assert not response(0.0).any()
-        assert response(0.2) == pytest.approx(2.0 * response(0.1))
+    response = FilmResponse(table)
+    assert not response(0.0).any()
+    assert response(0.2) == pytest.approx(2.0 * response(0.1))
 
 
 def test_a_thick_film_hides_the_substrate(table: FilmTable) -> None:
     # Bulk limit: crystal | film without end, from the same exact layers with a bed of the film itself.
     bulk = film_spectra(GRID, table.film, table.film, [1.0], GEOMETRY, 0.9, 1.45).coated[0]
     bare = film_spectra(GRID, table.film, table.substrate, [0.0], GEOMETRY, 0.9, 1.45).coated[0]
-    assert FilmResponse(table, WHOLE)(15000.0) == pytest.approx(bulk - bare, abs=1e-3)
+    assert FilmResponse(table)(15000.0) == pytest.approx(bulk - bare, abs=1e-3)
 
 
 def test_a_table_sent_to_another_process_says_the_same(table: FilmTable) -> None:
-    response = FilmResponse(table, WHOLE)
+    response = FilmResponse(table)
     there = pickle.loads(pickle.dumps(response))
     for nm in NM:
         assert there(nm).tobytes() == response(nm).tobytes()
@@ -68,24 +66,13 @@ def test_shape_and_prediction_can_be_sent_to_another_process(prediction: Predict
     assert isinstance(there.shape, Shape)
     assert there.shape.curve.tobytes() == prediction.shape.curve.tobytes()
     assert not there.shape.curve.flags.writeable
-    assert change_at(there, 80.0).tobytes() == change_at(prediction, 80.0).tobytes()
+    assert there.shape.response is not None
+    assert prediction.shape.response is not None
+    assert there.shape.response(80.0).tobytes() == prediction.shape.response(80.0).tobytes()
     assert (
         at_thickness(there, 80.0, 60.0, 100.0).expected
         == at_thickness(prediction, 80.0, 60.0, 100.0).expected
     )
-
-
-def test_the_substrate_weakens_as_the_light_decays() -> None:
-    # Depth of penetration lambda / (2 pi n1 sqrt(sin^2 - (n2/n1)^2)), Harrick 1967 (from memory), in nm; the
-    # absorbance decays with twice 1 / depth.
-    found = weakening(np.array([1000.0]), Geometry(index=2.4, angle_deg=45.0), 1.5)
-    assert found is not None
-    depth_nm = 1e4 * 1e3 / 1000.0 / (2 * np.pi * 2.4 * np.sqrt(0.5 - (1.5 / 2.4) ** 2))
-    assert found == pytest.approx([2.0 / depth_nm], rel=1e-9)
-
-
-def test_outside_atr_nothing_weakens() -> None:
-    assert weakening(GRID, Geometry(technique="transmission"), 1.5) is None
 
 
 @pytest.mark.parametrize("curve", [[[1.0, 2.0]], [np.nan, np.nan]])

@@ -9,7 +9,7 @@ import pytest
 from tmm import coh_tmm
 
 from spectra.groups import Group, Instrument, Specimen
-from spectra.optics.prediction import Prediction, at_thickness, change_at, predict
+from spectra.optics.prediction import Prediction, at_thickness, predict
 from spectra.optics.settings import InversionSettings, PredictionSettings
 from spectra.peaks.reference import measure_reference
 from spectra.peaks.settings import PeakSettings
@@ -98,10 +98,10 @@ def test_change_of_the_spectrum_is_that_of_the_exact_stack(scene: dict[str, np.n
     # PMMA has n_inf 1.445 here, half the prior's width from the middle: shape right, size within three of
     # the stated errors.
     prediction = predicted(scene, Instrument(index=2.38, angle_deg=45.0))
-    assert prediction.nm_per_amount is not None
+    assert prediction.shape.response is not None
     for name, nm in (("thin", 10.0), ("film", 150.0)):
         exact = scene[name] - scene["bare"]
-        found = change_at(prediction, nm) * nm / prediction.nm_per_amount
+        found = prediction.shape.response(nm)
         assert np.corrcoef(found, exact)[0, 1] > 0.995
         size = found @ exact / (exact @ exact)
         assert abs(size - 1.0) < 3.0 * prediction.shape.contact_error < 0.5
