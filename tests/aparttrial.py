@@ -6,9 +6,6 @@ intervals. Spectra come from :mod:`tests.scenes`, which shares no code with the 
 
 from __future__ import annotations
 
-import argparse
-import time
-
 import numpy as np
 
 from spectra.apart.groups import APART, TWO_KINDS, Examined, examine
@@ -21,7 +18,18 @@ from spectra.detection.capability import set_yardstick, spot_amounts
 from spectra.statistics import detectable_factor
 from spectra.variation.model import learn
 from tests.scenes import GRID, film_response, spots
-from tests.trials import DECISION, DOUBLE, PRESENCE, SINGLE, VARIATION, Tally, scene_of, set_up, stack
+from tests.trials import (
+    DECISION,
+    DOUBLE,
+    PRESENCE,
+    SINGLE,
+    VARIATION,
+    Tally,
+    run_parts,
+    scene_of,
+    set_up,
+    stack,
+)
 
 APART_SETTINGS = ApartSettings()
 ALPHA = 0.005  # of a bare set: half the study's
@@ -148,17 +156,7 @@ PARTS = {f.__name__: f for f in (clean, swapped, faults, specimens)}
 
 def main() -> None:
     """Print the counts."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--repeats", type=int, default=4)
-    parser.add_argument("--seed", type=int, default=5)
-    parser.add_argument("--only", choices=PARTS)
-    given = parser.parse_args()
-    for name, part in PARTS.items():
-        if given.only in (None, name):
-            tally, start = Tally(), time.perf_counter()
-            part(tally, np.random.default_rng([given.seed, len(name)]), given.repeats)
-            print(f"\n{name} ({time.perf_counter() - start:.0f} s)")
-            print("\n".join(tally.lines()), flush=True)
+    run_parts(__doc__, PARTS, repeats=4, seed=5)
 
 
 if __name__ == "__main__":

@@ -6,8 +6,6 @@ intervals. Amounts are drawn from normal distributions here, spot by spot; nothi
 
 from __future__ import annotations
 
-import argparse
-import time
 from dataclasses import replace
 
 import numpy as np
@@ -28,7 +26,7 @@ from spectra.verification.preparation import level
 from spectra.verification.sample import judge_sample
 from tests import scenes
 from tests.scenes import GRID, bands_of, mean_substrate, reflection_absorbance
-from tests.trials import SINGLE, Tally, scene_of, stack
+from tests.trials import SINGLE, Tally, run_parts, scene_of, stack
 
 SETTINGS = ComparisonSettings()
 
@@ -239,17 +237,7 @@ PARTS = {f.__name__: f for f in (components, recipes, kept, populations, require
 
 def main() -> None:
     """Print the counts."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--repeats", type=int, default=400)
-    parser.add_argument("--seed", type=int, default=12)
-    parser.add_argument("--only", choices=PARTS)
-    given = parser.parse_args()
-    for name, part in PARTS.items():
-        if given.only in (None, name):
-            tally, start = Tally(), time.perf_counter()
-            part(tally, np.random.default_rng([given.seed, len(name)]), given.repeats)
-            print(f"\n{name} ({time.perf_counter() - start:.0f} s)")
-            print("\n".join(tally.lines()))
+    run_parts(__doc__, PARTS, repeats=400, seed=12)
 
 
 if __name__ == "__main__":

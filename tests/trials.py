@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -61,6 +61,21 @@ class Tally:
         for row, values in self.values.items():
             quantiles = np.quantile(values, [0.05, 0.5, 0.95])
             yield f"{row:78s} n {len(values):4d}  5/50/95 %: " + " ".join(f"{q:.3g}" for q in quantiles)
+
+
+def run_parts(about: str | None, parts: Mapping[str, Callable[..., None]], repeats: int, seed: int) -> None:
+    """Run the parts of a trial that the command line asks for, each with random numbers of its own."""
+    parser = argparse.ArgumentParser(description=about)
+    parser.add_argument("--repeats", type=int, default=repeats)
+    parser.add_argument("--seed", type=int, default=seed)
+    parser.add_argument("--only", choices=parts)
+    given = parser.parse_args()
+    for name, part in parts.items():
+        if given.only in (None, name):
+            tally, start = Tally(), time.perf_counter()
+            part(tally, np.random.default_rng([given.seed, len(name)]), given.repeats)
+            print(f"\n{name} ({time.perf_counter() - start:.0f} s)")
+            print("\n".join(tally.lines()), flush=True)
 
 
 def stack(rows: np.ndarray, grid: np.ndarray = GRID, usable: np.ndarray = USABLE) -> Stack:
