@@ -12,8 +12,8 @@ from spectra.filmfit.posterior import (
     Fit,
     Target,
     band_strengths,
-    film_extra,
     linearise,
+    own_signal,
     set_target,
 )
 from spectra.filmfit.search import find_fates
@@ -127,14 +127,13 @@ class Account(Frozen):
     @property
     def own(self) -> FloatArray:
         """The coating's own part of it, shape (r,), absorbance."""
-        state, model = self.fit.state, self.fit.target.model
-        return model.response.own(self.mode, state.z, film_extra(model, state))
+        return own_signal(self.fit)
 
     @property
     def difference(self) -> FloatArray:
         """The sample minus bare, with contact, offset, slope, gases and tolerances taken off, shape (r,)."""
         ground = self.fit.target.model.ground
-        return self.curve + ground.variation.factor @ (self.fit.left * self.fit.target.scale)
+        return self.curve + ground.variation.factor @ (self.fit.plain_left * self.fit.target.scale)
 
 
 @dataclass(frozen=True)
@@ -212,7 +211,7 @@ def account_for(
     target = set_target(model, mean, variance)
     fit = find_fates(target)
     low, middle, high = amount_quantiles(fit, scatter, level, model.settings.amount_wider)
-    left = max(float(fit.left @ fit.left) - excess.degrees, 0.0)
+    left = max(float(fit.plain_left @ fit.plain_left) - excess.degrees, 0.0)
     explained = 1.0 - left / max(excess.energy - excess.degrees, 1e-9)
     return Account(fit, middle, low, high, explained, _fates(fit), model.ground.degrees)
 

@@ -60,6 +60,12 @@ class Target(Frozen):
         """Return the same with one more band that is none of the coating's, in units of the scale."""
         return replace(self, new=(*self.new, row))
 
+    def softened(self, signal: FloatArray) -> Target:
+        """Return the same with the error of a computed film of this signal, absorbance, allowed for."""
+        model = self.model.softened(signal, self.scale)
+        cleared = model.ground.clear(self.difference[None])[0] / self.scale
+        return replace(self, model=model, cleared=cleared)
+
     @cached_property
     def tolerated(self) -> FloatArray:
         """Rows that are fitted with a prior of one: the substrate's tolerances."""
@@ -160,6 +166,11 @@ class Fit(Frozen):
         return np.asarray(self.rest - self._linear @ self.rows[n:])
 
     @cached_property
+    def plain_left(self) -> FloatArray:
+        """The same in the metric of bare spots, without the computed film's error, shape (r,)."""
+        return np.asarray(self.target.model.ground.hardened(self.left[None])[0])
+
+    @cached_property
     def _linear(self) -> FloatArray:
         n, (_, sd) = self.numbers, self.prior
         inner = self.normal[n:, n:] + np.diag(1.0 / sd[n:] ** 2)
@@ -239,6 +250,12 @@ def linearise(target: Target, state: State) -> Fit:
 def film_extra(model: FilmModel, state: State) -> ComplexArray:
     """Return what the bands add to the film's function by not standing at their places, shape (r,)."""
     return np.asarray(band_strengths(model, state.z) @ _edits(model, state))
+
+
+def own_signal(fit: Fit) -> FloatArray:
+    """Return what the coating itself contributes, without the substrate's weakening, shape (r,), absorbance."""
+    model, state = fit.target.model, fit.state
+    return model.response.own(float(np.exp(state.log_amount)), state.z, film_extra(model, state))
 
 
 def _stirred(z: FloatArray, unknown: int) -> FloatArray:

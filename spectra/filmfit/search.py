@@ -16,7 +16,7 @@ import numpy as np
 from spectra.filmfit.bank import WIDTHS, Others, bank, new_bands
 from spectra.filmfit.estimates import free_band, visible
 from spectra.filmfit.model import FilmModel
-from spectra.filmfit.posterior import Fit, Target, polish
+from spectra.filmfit.posterior import Fit, Target, own_signal, polish
 from spectra.filmfit.state import State
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.material import BoolArray
@@ -57,7 +57,10 @@ class Change:
 
 def find_fates(target: Target) -> Fit:
     """Fit a sample from every start that deserves it, and return the most probable end."""
-    fits = [_settle(target, start) for start in _starts(target)]
+    starts = _starts(target)
+    first = min((polish(target, start) for start in starts), key=lambda fit: fit.total())
+    target = target.softened(own_signal(first))
+    fits = [_settle(target, start) for start in starts]
     noise = max(1.0, min(fit.chi_square for fit in fits))
     return min(fits, key=lambda fit: fit.total(noise))
 

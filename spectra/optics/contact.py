@@ -44,6 +44,14 @@ class Ladder:
     lowest: float
     convergence: Convergence
 
+    @property
+    def rungs(self) -> tuple[tuple[Unknowns, FloatArray], ...]:
+        """Unknowns and k of every solution, by rising contact."""
+        unknowns, _ = self.middle
+        half = len(self.others) // 2
+        rows = [(replace(unknowns, contact=contact), k) for contact, k, _ in self.others]
+        return (*rows[:half], self.middle, *rows[half:])
+
 
 def solve_contacts(problem: Problem, highest: Unknowns, low: float) -> Ladder | Convergence:
     """Solve for k over a range of contact.
