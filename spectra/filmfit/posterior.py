@@ -26,6 +26,7 @@ EVEN = np.sqrt(1.0 / 3.0)  # standard deviation of an even prior from -1 to 1
 FREE_PLACE, FREE_STRENGTH = 60.0, 3.0  # a band without its prior
 START_AMOUNT = 10.0  # standard deviation of the logarithm of the amount: flat
 BROAD_PLACE, BROAD_STRENGTH, BROAD_WIDTH = 0.05, 0.2, 0.1  # more room for bands that are not judged
+LEAST_DAMPING, MORE, LESS = 0.03, 8.0, 5.0  # of a step that did not gain, and how it grows and falls
 STIR = 0.02  # step of the slopes of band strengths with the optical unknowns
 
 
@@ -285,15 +286,26 @@ def _edits(model: FilmModel, state: State) -> ComplexArray:
 
 
 def polish(target: Target, state: State, rounds: int = 6, enough: float = 0.1) -> Fit:
-    """Go to the mode from a state: Gauss-Newton, kept inside the priors' ends and half a band a step."""
-    fit = linearise(target, state)
+    """Go towards the mode from a state: damped Gauss-Newton, kept inside the priors' ends.
+
+    A step that does not gain is tried shorter (Marquardt, J. Soc. Ind. Appl. Math. 11, 431, 1963,
+    doi:10.1137/0111030): a strong absorber's spectrum bends with contact and index, and full steps go astray.
+    """
+    fit, damping = linearise(target, state), 0.0
     for _ in range(rounds):
         centre, sd = fit.prior
         slope = fit.products - (fit.values - centre) / sd**2
-        step: FloatArray = np.asarray(np.linalg.solve(fit.normal + np.diag(1.0 / sd**2), slope))
+        curvature = fit.normal + np.diag(sd**-2.0)
+        numbers = np.arange(fit.numbers)
+        curvature[numbers, numbers] *= 1.0 + damping
+        step: FloatArray = np.asarray(np.linalg.solve(curvature, slope))
         if float(step @ slope) < enough:
             return fit
-        fit = linearise(target, _stepped(target.model, fit.state, step[: fit.numbers]))
+        tried = linearise(target, _stepped(target.model, fit.state, step[: fit.numbers]))
+        if tried.total() < fit.total():
+            fit, damping = tried, (damping / LESS if damping > LEAST_DAMPING else 0.0)
+        else:
+            damping = max(damping * MORE, LEAST_DAMPING)
     return fit
 
 

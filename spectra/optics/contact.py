@@ -18,7 +18,7 @@ from spectra.units import FloatArray
 FIVE = (-1.0, -0.5, 0.0, 0.5, 1.0)
 
 # The lowest contact that can give a spectrum is sought to this accuracy, with this many steps a trial.
-ACCURACY = 0.01
+ACCURACY = 0.002
 
 QUICK_STEPS = 8
 
