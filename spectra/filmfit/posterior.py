@@ -259,6 +259,12 @@ def own_signal(fit: Fit) -> FloatArray:
     return model.response.own(float(np.exp(state.log_amount)), state.z, film_extra(model, state))
 
 
+def computed_signal(fit: Fit) -> FloatArray:
+    """Return the size of what is computed, the coating's own part and the substrate's weakening, shape (r,)."""
+    own = own_signal(fit)
+    return np.asarray(np.hypot(own, fit.change - own))
+
+
 def _stirred(z: FloatArray, unknown: int) -> FloatArray:
     """Move one unknown a little."""
     moved = z.copy()

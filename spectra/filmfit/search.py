@@ -16,7 +16,7 @@ import numpy as np
 from spectra.filmfit.bank import WIDTHS, Others, bank, new_bands
 from spectra.filmfit.estimates import free_band, visible
 from spectra.filmfit.model import FilmModel
-from spectra.filmfit.posterior import Fit, Target, linearise, own_signal, polish
+from spectra.filmfit.posterior import Fit, Target, linearise, computed_signal, polish
 from spectra.filmfit.state import State
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.material import BoolArray
@@ -60,10 +60,10 @@ class Change:
 def find_fates(target: Target) -> Fit:
     """Fit a sample from every start that deserves it, and return the most probable end."""
     starts = _starts(target)
-    near = target.softened(own_signal(linearise(target, starts[0])))
+    near = target.softened(computed_signal(linearise(target, starts[0])))
     begun = [_nearest(near, start) for start in starts]
     first = min((fit for _, fit in begun), key=lambda fit: fit.total())
-    target = target.softened(own_signal(first))
+    target = target.softened(computed_signal(first))
     fits = [_settle(target, start) for start, _ in begun]
     noise = max(1.0, min(fit.chi_square for fit in fits))
     return min(fits, key=lambda fit: fit.total(noise))

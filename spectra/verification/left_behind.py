@@ -9,7 +9,7 @@ import numpy as np
 
 from spectra.detection.presence import decide_presence, yardstick_for
 from spectra.filmfit.model import Ground, soften
-from spectra.filmfit.posterior import Fit, own_signal
+from spectra.filmfit.posterior import Fit, computed_signal
 from spectra.findings import CHANGED, NOT_SHOWN, Presence, Reason, Residue
 from spectra.peaks.line_shape import FOUR_LN2
 from spectra.residues.search import Search, Sought, search_residual, sought_beside
@@ -38,7 +38,7 @@ def _ground_of_all(fits: Sequence[Fit]) -> Ground:
     first = fits[0].target
     if len(fits) == 1 or first.model.hard is None:
         return first.model.ground
-    signal = np.sqrt(np.sum([own_signal(fit) ** 2 for fit in fits], axis=0))
+    signal = np.sqrt(np.sum([computed_signal(fit) ** 2 for fit in fits], axis=0))
     return soften(first.model.hard.ground, signal, first.scale, first.model.settings.computed)
 
 
