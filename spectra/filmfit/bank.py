@@ -16,10 +16,11 @@ NEW = -1  # where the bank of bands that are none of the coating's is kept
 def bank(model: FilmModel, knot: int) -> FloatArray:
     """Whitened templates of every band at a knot of the amount, shape (b, widths * shifts, r); kept."""
     if model.hard is not None:
+        plain = bank(model.hard, knot)
+        if model.ground is model.hard.ground:
+            return plain
         if knot not in model.banks:
-            plain = bank(model.hard, knot)
-            carried = model.ground.carried(plain.reshape(-1, plain.shape[2]))
-            model.banks[knot] = carried.reshape(plain.shape)
+            model.banks[knot] = model.ground.carried(plain.reshape(-1, plain.shape[2])).reshape(plain.shape)
         return model.banks[knot]
     if knot not in model.banks:
         u = len(model.response.unknowns)

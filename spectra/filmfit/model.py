@@ -231,8 +231,8 @@ class FilmModel(Frozen):
     banks : dict
         What bands are sought with, by place of the amount; kept.
     hard : FilmModel or None
-        The model on the ground of the bare set alone, from which banks are made: so a bank never depends on
-        the sample that asked for it first. None for that model itself.
+        The model as learned, from which banks are made: so a bank never depends on the sample that asked
+        for it first. None for that model itself.
     """
 
     ground: Ground
@@ -268,12 +268,14 @@ class FilmModel(Frozen):
         own = _moves_on(self.source, self.source.wavenumbers)
         eps = (self.source.index + own.shift(z[: len(own.names)])) ** 2
         templates = _templates(self.source.wavenumbers, eps, self.bands, self.templates)
-        return replace(self, templates=templates, base=z)
+        return replace(self, templates=templates, base=z, hard=self.hard or self)
 
     def softened(self, signal: FloatArray, scale: float) -> FilmModel:
         """Return the same with the error of a computed film of this signal allowed for."""
         ground = soften(self.ground, signal, scale, self.settings.computed)
-        return replace(self, ground=ground, others=ground.carried(self.others), banks={}, hard=self)
+        return replace(
+            self, ground=ground, others=ground.carried(self.others), banks={}, hard=self.hard or self
+        )
 
 
 def _moves_on(material: Material, points: FloatArray) -> Moves | CrossedMoves:
@@ -318,8 +320,7 @@ def model_stack(
     film_moves = _moves_on(coating, points)
     if bed is None:
         below = np.full((1, points.size), 1.5 + 0j)
-        bed_moves, contact = moves_of(coating, film, film[None][:0]), (1.0, 1.0)
-        bed_moves = replace(bed_moves, names=(), places=(), rows=())
+        bed_moves, contact = Moves((), (), ()), (1.0, 1.0)
     else:
         middle, moved = on_grid(bed, grid)
         below = _interpolated(points, grid, np.concatenate([middle[None], moved]))

@@ -66,7 +66,6 @@ def moves_of(material: Material, index: ComplexArray, variants: ComplexArray) ->
     return Moves(names, tuple(places), tuple(rows))
 
 
-
 @dataclass(frozen=True, eq=False)
 class CrossedMoves(Frozen):
     """The same where contact and n_inf were solved together: what one does depends on the other.

@@ -107,7 +107,9 @@ def _crossed(
     if settings.n_inf_error <= 0.0:
         return None
     ladders = [
-        solve_contacts(problem, Unknowns(high, settings.n_inf + place * settings.n_inf_error, settings.pull), low)
+        solve_contacts(
+            problem, Unknowns(high, settings.n_inf + place * settings.n_inf_error, settings.pull), low
+        )
         for place in CROSSED_INDICES
     ]
     solved = {
