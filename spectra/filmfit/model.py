@@ -7,9 +7,9 @@ from functools import cached_property
 
 import numpy as np
 
+from spectra.filmfit.moves import CrossedMoves, Moves, cross, moves_of
 from spectra.filmfit.neat import NeatResponse
 from spectra.filmfit.oscillators import Bands, Templates, divide, find_bands, make_templates, oscillator
-from spectra.filmfit.moves import CrossedMoves, Moves, cross, moves_of
 from spectra.filmfit.response import Response, StackResponse
 from spectra.filmfit.settings import FilmFitSettings
 from spectra.optics.atr import bulk_response

@@ -254,13 +254,13 @@ def film_extra(model: FilmModel, state: State) -> ComplexArray:
 
 
 def own_signal(fit: Fit) -> FloatArray:
-    """Return what the coating itself contributes, without the substrate's weakening, shape (r,), absorbance."""
+    """Return what the coating itself contributes, without the weakening of the substrate, absorbance."""
     model, state = fit.target.model, fit.state
     return model.response.own(float(np.exp(state.log_amount)), state.z, film_extra(model, state))
 
 
 def computed_signal(fit: Fit) -> FloatArray:
-    """Return the size of what is computed, the coating's own part and the substrate's weakening, shape (r,)."""
+    """Return the size of what is computed: coating and weakening of the substrate, absorbance, shape (r,)."""
     own = own_signal(fit)
     return np.asarray(np.hypot(own, fit.change - own))
 

@@ -16,7 +16,7 @@ import numpy as np
 from spectra.filmfit.bank import WIDTHS, Others, bank, new_bands
 from spectra.filmfit.estimates import free_band, visible
 from spectra.filmfit.model import FilmModel
-from spectra.filmfit.posterior import Fit, Target, linearise, computed_signal, polish
+from spectra.filmfit.posterior import Fit, Target, computed_signal, linearise, polish
 from spectra.filmfit.state import State
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.material import BoolArray

@@ -122,7 +122,8 @@ def _crossed(
     places = sorted(solved)
     columns = [[problem.index(k, unknowns) for unknowns, k in solved[place].rungs] for place in places]
     contacts = FIVE if middle.others else (0.0,)
-    return Crossed(np.array(contacts), np.array(places), np.swapaxes(np.array(columns), 0, 1))
+    rows = np.swapaxes(np.array(columns), 0, 1)
+    return Crossed(np.array(contacts), np.array(places), rows, middle.lowest > low)
 
 
 def invert_transmission(

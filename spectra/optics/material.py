@@ -47,11 +47,14 @@ class Crossed(Frozen):
         Places of n_inf, in half-widths of its prior.
     rows : ndarray, shape (c, m, n), complex
         n + ik.
+    raised : bool
+        The low end of contact is not the one asked for: less could not give so strong a spectrum.
     """
 
     contacts: FloatArray
     indices: FloatArray
     rows: ComplexArray
+    raised: bool = False
 
 
 @dataclass(frozen=True, eq=False)
