@@ -126,8 +126,8 @@ def _changes(
 ) -> list[tuple[float, Reason]]:
     """Return the tests that a band may fail, each as Student's t beyond its limit."""
     t = critical_factor(0.5 * (1.0 - decision.confidence), account.degrees)
-    # Where the computed film misses the spectrum by far, or the neat layer is at the end of what could give its
-    # spectrum, heights of bands cannot be told from wrong optics.
+    # Where the computed film misses the spectrum by far, or the neat layer stands at the end of what could
+    # give its spectrum, heights of bands cannot be told from wrong optics.
     heights = account.chi_square < settings.misfit and not account.at_limit
     found = []
     there = band.ratio > settings.least_ratio and band.ratio > settings.found * band.ratio_error

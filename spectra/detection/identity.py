@@ -118,11 +118,10 @@ def _keeps_its_pattern(found: Sequence[BandFate], could: float, settings: Identi
     """Tell whether enough of the coating's pattern is left to know it by.
 
     Bands that each went their own way, as far as needed, are those of another material. A coating that
-    changed keeps some of its bands in place, or most of them moved together.
+    changed keeps some of its bands in place, or most of them moved alike.
     """
-    whole = [band for band in found if settings.half <= band.ratio <= 1.0 / settings.half]
-    still = sum(band.share for band in whole if not band.moved)
-    moved = [band for band in whole if band.moved]
+    still = sum(band.share for band in found if not band.moved)
+    moved = [band for band in found if band.moved and settings.half <= band.ratio <= 1.0 / settings.half]
     together = 0.0
     if moved:
         shifts, shares = (np.array([getattr(band, name) for band in moved]) for name in ("shift", "share"))

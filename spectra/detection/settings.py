@@ -113,7 +113,7 @@ class IdentitySettings:
     )
     in_place: float = setting(
         0.2,
-        "share of that strength which must stand at its place, as strong as a changed coating leaves it",
+        "share of that strength which must stand at its place, unless most of it moved alike",
         low=0.0,
         high=1.0,
     )
