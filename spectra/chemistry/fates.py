@@ -136,9 +136,10 @@ def _changes(
         values = {"position": band.expected, "shift": band.shift, "low": low, "high": high, "margin": margin}
         found.append(((abs(band.shift) - margin) / band.shift_error, Reason("shifted", values)))
     if band.ratio_reach < decision.ratio_margin and heights:
-        # Counted against all that absorbs there: how much of it is the band's and how much that of a broad
-        # one below is a matter of the division.
-        away, error = band.own * abs(band.ratio - 1.0), band.own * band.ratio_error
+        # Growth counts against all that absorbs there: the less of it the band's own, beside a broad one that
+        # is not judged, the more a small misfit of the whole makes it grow. It can lose no more than itself.
+        own = band.own if band.ratio > 1.0 else 1.0
+        away, error = own * abs(band.ratio - 1.0), own * band.ratio_error
         # A sharply known height counts as changed if it surely is not one and its estimate left the margin;
         # a height known less well must lie beyond the margin surely.
         sharp = band.resized and away > decision.ratio_margin and band.ratio_reach < settings.sharp

@@ -215,10 +215,10 @@ def test_heights_are_not_judged_at_the_end_of_what_could_give_the_neat_spectrum(
 
 @pytest.mark.parametrize(
     ("ratio", "own", "sure"),
-    # Half of what absorbs there belongs to a broad band below: a loss of 0.4 of the band is one of 0.2.
-    [(0.6, 1.0, True), (0.6, 0.5, False), (0.4, 0.5, True), (1.4, 0.5, False), (1.6, 0.5, True)],
+    # Half of what absorbs there belongs to a broad band below: growth by 0.5 is one of 0.25.
+    [(0.5, 1.0, True), (0.5, 0.5, True), (1.5, 1.0, True), (1.5, 0.5, False), (1.9, 0.5, True)],
 )
-def test_heights_count_against_all_that_absorbs_there(ratio: float, own: float, sure: bool) -> None:
+def test_growth_counts_against_all_that_absorbs_there(ratio: float, own: float, sure: bool) -> None:
     bands = with_band(1, ratio=ratio, resized=True, own=own)
     assert bool(followed(bands)[1].reasons) is sure
 
