@@ -201,7 +201,13 @@ def judge_fates(
     decision : DecisionSettings
     settings : FateSettings
     """
-    sure = sorted((pair for fate in fates for pair in fate.reasons), key=lambda pair: pair[0])
+    # Beyond doubt is beyond doubt: from there on the coating's stronger band is named first.
+    ranked = [
+        ((max(less, -settings.certain), -fate.band.strength), reason)
+        for fate in fates
+        for less, reason in fate.reasons
+    ]
+    sure = sorted(ranked, key=lambda pair: pair[0])
     if not named:
         return Chemistry(CANNOT_TELL, (Reason("presence-open"),))
     if sure:

@@ -120,8 +120,15 @@ def test_the_strongest_evidence_comes_first() -> None:
     bands = (*with_band(0, shift=9.0, moved=True)[:2], replace(FOUR[2], **MOVED_BAND), FOUR[3])
     found = verdict(bands)
     assert [r.values["position"] for r in found.reasons] == [1540.0, 1080.0]
-    better_known = (replace(bands[0], shift_error=0.05, place_error=0.05), *bands[1:])
+    # 5 cm-1 beyond the margin known to 0.9, and 8 known to 2: 5.6 standard errors against 4.
+    first, third = {"shift_error": 0.9, "place_error": 0.9}, {"shift_error": 2.0, "place_error": 2.0}
+    better_known = (replace(bands[0], **first), bands[1], replace(bands[2], **third), bands[3])
     assert [r.values["position"] for r in verdict(better_known).reasons] == [1080.0, 1540.0]
+
+
+def test_of_changes_beyond_doubt_the_stronger_band_is_named_first() -> None:
+    bands = (replace(FOUR[0], **LOST_BAND), *FOUR[1:3], replace(FOUR[3], **MOVED_BAND))
+    assert [r.values["position"] for r in verdict(bands).reasons] == [1650.0, 1080.0]
 
 
 def test_what_is_not_this_coating_has_no_chemistry() -> None:
