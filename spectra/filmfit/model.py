@@ -252,6 +252,16 @@ class FilmModel(Frozen):
         """Bands narrow enough to be judged."""
         return np.asarray(self.bands.widths < self.settings.broad)
 
+    def absorption(self, function: ComplexArray) -> FloatArray:
+        """Absorption of a film's function, shape (..., r), at each band's place, shape (..., b)."""
+        at = np.clip(np.searchsorted(self.templates.points, self.bands.positions), 0, function.shape[-1] - 1)
+        return np.asarray((function.imag if self.source is not None else function.real)[..., at])
+
+    @cached_property
+    def base_absorption(self) -> FloatArray:
+        """The same where the bands were divided, shape (b,)."""
+        return self.absorption(self.response.function(self.base))
+
     @property
     def shifts(self) -> FloatArray:
         """Shifts searched, cm-1."""

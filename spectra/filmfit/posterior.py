@@ -27,7 +27,7 @@ FREE_PLACE, FREE_STRENGTH = 60.0, 3.0  # a band without its prior
 START_AMOUNT = 10.0  # standard deviation of the logarithm of the amount: flat
 BROAD_PLACE, BROAD_STRENGTH, BROAD_WIDTH = 0.05, 0.2, 0.1  # more room for bands that are not judged
 LEAST_DAMPING, MORE, LESS = 0.03, 8.0, 5.0  # of a step that did not gain, and how it grows and falls
-STIR = 0.02  # step of the slopes of band strengths with the optical unknowns
+WEAKEST, STRONGEST = 0.3, 3.0  # how far optics may change a band's strength
 
 
 @dataclass(frozen=True, eq=False)
@@ -226,23 +226,17 @@ def prior_of(target: Target, state: State) -> tuple[FloatArray, FloatArray]:
 
 def linearise(target: Target, state: State) -> Fit:
     """Linearise the posterior at a state."""
-    model, strengths = target.model, band_strengths(target.model, state.z)
-    edits = _edits(model, state)
-    extra = strengths @ edits
-    stronger = [
-        (band_strengths(model, _stirred(state.z, i)) - strengths) / STIR @ edits for i in range(state.z.size)
-    ]
-    rates = np.reshape(np.array(stronger, dtype=np.complex128), (state.z.size, extra.size))
-    linear = model.response.linear(float(np.exp(state.log_amount)), state.z, extra, rates)
-    places, heights, widths = [], [], []
-    for b in range(len(model.bands)):
-        there, moved, wider = model.templates.with_slopes(b, float(state.shift[b]), float(state.widening[b]))
-        gain = linear.gain * strengths[b]
-        places.append((gain * state.height[b] * moved).real)
-        heights.append((gain * there).real)
-        widths.append((gain * state.height[b] * wider).real)
+    model, z = target.model, state.z
+    strengths = band_strengths(model, z)
+    there, moved, wider = _bands_at(model, state)
+    edits = state.height[:, None] * there - model.templates.still
+    rates = _strength_slopes(model, z, strengths) @ edits
+    linear = model.response.linear(float(np.exp(state.log_amount)), z, strengths @ edits, rates)
+    gain = strengths[:, None] * linear.gain
+    heights = (gain * there).real
+    places, widths = ((state.height[:, None] * gain * slope).real for slope in (moved, wider))
     touch = contact_response(model.ground.bare + linear.change)
-    rows = np.vstack([linear.change, linear.log_slope, linear.slopes, *places, *heights, *widths, touch])
+    rows = np.vstack([linear.change, linear.log_slope, linear.slopes, places, heights, widths, touch])
     white = model.ground.clear(rows) / target.scale
     every = np.vstack([white[1:-1], target.tolerated, target.others, white[-1:]])
     return Fit(target, state, linear.change, linear.gain, target.cleared - white[0], every)
@@ -265,30 +259,34 @@ def computed_signal(fit: Fit) -> FloatArray:
     return np.asarray(np.hypot(own, fit.change - own))
 
 
-def _stirred(z: FloatArray, unknown: int) -> FloatArray:
-    """Move one unknown a little."""
-    moved = z.copy()
-    moved[unknown] += STIR
-    return moved
-
-
 def band_strengths(model: FilmModel, z: FloatArray) -> FloatArray:
     """How strong each band is at these optics, against those its template was made at, shape (b,)."""
-    now, then = model.response.function(z), model.response.function(model.base)
-    at = np.clip(np.searchsorted(model.templates.points, model.bands.positions), 0, now.size - 1)
-    absorbs = "imag" if model.source is not None else "real"
-    ratio = getattr(now, absorbs)[at] / np.maximum(getattr(then, absorbs)[at], 1e-9)
-    return np.asarray(np.clip(ratio, 0.3, 3.0))
+    now = model.absorption(model.response.function(z))
+    return np.asarray(np.clip(now / np.maximum(model.base_absorption, 1e-9), WEAKEST, STRONGEST))
+
+
+def _strength_slopes(model: FilmModel, z: FloatArray, strengths: FloatArray) -> FloatArray:
+    """How the strengths change with each optical unknown, shape (u, b)."""
+    slopes = model.absorption(model.response.function_slopes(z)) / np.maximum(model.base_absorption, 1e-9)
+    return np.asarray(slopes * ((strengths > WEAKEST) & (strengths < STRONGEST)))
+
+
+def _bands_at(model: FilmModel, state: State) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """Every band where it stands, and its slopes with place and width, each shape (b, r)."""
+    rows = [
+        model.templates.with_slopes(b, float(state.shift[b]), float(state.widening[b]))
+        for b in range(len(model.bands))
+    ]
+    shape = (3, len(rows), model.templates.points.size)
+    there, moved, wider = np.reshape(
+        np.array(rows, dtype=np.complex128).swapaxes(0, 1) if rows else [], shape
+    )
+    return there, moved, wider
 
 
 def _edits(model: FilmModel, state: State) -> ComplexArray:
     """Return what each band adds to the film's function by not standing at its place, shape (b, r)."""
-    edits = np.zeros((len(model.bands), model.templates.points.size), dtype=np.complex128)
-    for b in range(len(model.bands)):
-        shift, height, wide = float(state.shift[b]), float(state.height[b]), float(state.widening[b])
-        if (shift, height, wide) != (0.0, 1.0, 0.0):
-            edits[b] = height * model.templates.at(b, shift, wide) - model.templates.at(b, 0.0, 0.0)
-    return edits
+    return np.asarray(state.height[:, None] * _bands_at(model, state)[0] - model.templates.still)
 
 
 def polish(target: Target, state: State, rounds: int = 6, enough: float = 0.1) -> Fit:

@@ -84,6 +84,9 @@ class Response(Protocol):
     def function(self, z: FloatArray) -> ComplexArray:
         """Return the film's function without ``extra``: eps, or the neat absorbance."""
 
+    def function_slopes(self, z: FloatArray) -> ComplexArray:
+        """Return its slope with each unknown, shape (u, r)."""
+
     def own(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
         """Return the coating's own part of the change: its bands without the substrate's weakening."""
 
@@ -137,6 +140,15 @@ class StackResponse(Frozen):
         """Return the dielectric function of the coating."""
         return np.asarray((self.film + self.film_moves.shift(z[: len(self.film_moves.names)])) ** 2)
 
+    def function_slopes(self, z: FloatArray) -> ComplexArray:
+        """Return the slope of the dielectric function with each unknown, shape (u, r)."""
+        own = z[: len(self.film_moves.names)]
+        index = self.film + self.film_moves.shift(own)
+        slopes = np.zeros((z.size, self.points.size), dtype=np.complex128)
+        for i in range(own.size):
+            slopes[i] = 2.0 * index * self.film_moves.slope(i, own)
+        return slopes
+
     def change(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
         """Coated minus bare at a thickness in nm."""
         bed, phi = self._below(z)
@@ -158,10 +170,8 @@ class StackResponse(Frozen):
         gain = _complex_slope(lambda step: self._coated(eps + step, bed, amount, phi), coated)
         below = _complex_slope(lambda step: self._change_by_bed(eps, bed, amount, phi, step), change)
         own = len(self.film_moves.names)
-        index = np.sqrt(eps - extra)
-        rows = [
-            (gain * (2.0 * index * self.film_moves.slope(i, z[:own]) + rates[i])).real for i in range(own)
-        ]
+        moved = self.function_slopes(z)
+        rows = [(gain * (moved[i] + rates[i])).real for i in range(own)]
         for i, name in enumerate(self.bed_moves.names):
             row = (below * 2.0 * bed * self.bed_moves.slope(i, z[own:])).real
             if name == "contact":
