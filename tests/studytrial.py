@@ -39,7 +39,10 @@ def nested(rng, specimens, spots, mean=1.0, between=0.0, within=0.1, measuring=0
     scatter = np.hypot(within, measuring)
     values = np.repeat(pieces, counts) + scatter * rng.normal(size=len(names))
     known = rng.chisquare(degrees) / degrees
-    return Amounts(values, names, measuring**2 * known, None, bare**2 * known, degrees, nm_per_amount=1000.0)
+    return Amounts(
+        values, names, spot_variance=measuring**2 * known, bare_variance=bare**2 * known, degrees=degrees,
+        nm_per_amount=1000.0,
+    )  # fmt: skip
 
 
 def components(tally: Tally, rng: np.random.Generator, repeats: int) -> None:

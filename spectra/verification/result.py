@@ -157,6 +157,36 @@ class SampleDifference:
 
 
 @dataclass(frozen=True)
+class VerdictWithout:
+    """What one verdict would be without the spectra that stand apart in a group.
+
+    Attributes
+    ----------
+    sample, coating : str
+        ``coating`` is empty for a material without a coating: then only chemistry is judged.
+    presence, presence_without : str or None
+        With all files, as shown; and without.
+    chemistry, chemistry_without : str
+    amount, amount_without : float or None
+        Neat = 1.
+    """
+
+    sample: str
+    coating: str
+    presence: str | None
+    presence_without: str | None
+    chemistry: str
+    chemistry_without: str
+    amount: float | None = None
+    amount_without: float | None = None
+
+    @property
+    def differs(self) -> bool:
+        """Whether a verdict is another without them."""
+        return (self.presence, self.chemistry) != (self.presence_without, self.chemistry_without)
+
+
+@dataclass(frozen=True)
 class ApartFinding:
     """A spectrum or specimen that does not belong to its group.
 
@@ -173,6 +203,8 @@ class ApartFinding:
     detectable_with, detectable_without : mapping of str to float
         Detectable amount of every coating with it and without those that stand apart; empty outside the bare
         set.
+    verdicts : tuple of VerdictWithout
+        Of the samples that the group bears on, without all that stand apart in it.
     """
 
     role: str
@@ -182,6 +214,7 @@ class ApartFinding:
     kind: str
     detectable_with: Mapping[str, float] = field(default_factory=dict)
     detectable_without: Mapping[str, float] = field(default_factory=dict)
+    verdicts: tuple[VerdictWithout, ...] = ()
 
 
 @dataclass(frozen=True)
