@@ -185,17 +185,17 @@ def treated(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
             scene = scene_of(name, noise=2e-4, scatter=0.03)
             bare = scenes.spots(scene, rng, 6)
             for what in ("nothing", "moved", "halved"):
-                change, position = _change(scene, rng, what)
-                found = _judge(bare, scenes.spots(scene, rng, 4) + change)
+                change, position = change_of(scene, rng, what)
+                found = judge_treated_spots(bare, scenes.spots(scene, rng, 4) + change)
                 said = found.substrate.chemistry
                 tally.add(f"treated material called changed, {what}", said.verdict == "changed")
                 tally.add(f"treated material called unchanged, {what}", said.verdict == "unchanged")
                 if position:
-                    near = [abs(p - position) for reason in said.reasons for p in _places(reason)]
+                    near = [abs(p - position) for reason in said.reasons for p in places_of(reason)]
                     tally.add(f"  the right band named, {what}", min(near, default=99.0) < 20.0)
 
 
-def _change(scene, rng, what: str):
+def change_of(scene, rng, what: str):
     """What moving or halving one strong band does to a spectrum, and where."""
     if what == "nothing":
         return 0.0, None
@@ -215,14 +215,14 @@ def _change(scene, rng, what: str):
     return change, float(places[i])
 
 
-def _places(reason) -> list[float]:
+def places_of(reason) -> list[float]:
     """Positions that a reason names."""
     many = reason.values.get("positions", ())
     one = reason.values.get("position")
     return [*many, *([] if one is None else [one])]
 
 
-def _judge(bare, rows):
+def judge_treated_spots(bare, rows):
     """Judge a treated sample of a study without coatings."""
     stacks = {("bare", "substrate"): stack(bare), ("coated", "treated"): stack(rows)}
     pieces = tuple(Specimen(f"spot {i}", ()) for i in range(len(bare)))

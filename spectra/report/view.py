@@ -53,7 +53,7 @@ from spectra.report.tables.inputs import (
 )
 from spectra.report.tables.spiking import spike_lines, spike_table
 from spectra.report.words.cautions import CAUTIONS, DEFINITIONS, rule
-from spectra.report.words.comparing import apart_line, contamination, left_out_line
+from spectra.report.words.comparing import apart_line, contamination, layout_line, left_out_line
 from spectra.report.words.conditions import condition_rows
 from spectra.report.words.numerals import counted, length, limit, listed, plain, span, typeset
 from spectra.report.words.reasons import REASONS, Names, named_remedy, names_of, remedy, sentence
@@ -336,7 +336,7 @@ def _answer(
             _of_presence(coating.presence, names_of(coating.bands)),
             _of_chemistry("coating, band positions", coating.chemistry, names_of(coating.bands)),
         ),
-        numbers=_numbers(coating.presence),
+        numbers=(*_numbers(coating.presence), *_layout(coating)),
         statement=statement(verification, sample, coating),
         bands=band_table(f"Bands of {coating.name}", coating.bands, numbers),
         tables=tuple(tables),
@@ -392,6 +392,12 @@ def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
             f"{counted(presence.spots, 'spot')} on {counted(presence.specimens, 'specimen')}",
         ),
     )
+
+
+def _layout(coating: CoatingFinding) -> Iterator[tuple[str, str]]:
+    """Yield whether a film or a blend fits, where that was asked."""
+    if coating.layout is not None:
+        yield "film or mixed in", layout_line(coating.layout)
 
 
 def _both(first: str, second: str) -> str:

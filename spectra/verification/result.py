@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from spectra.apart.groups import Outsider
 from spectra.comparison.amounts import Amounts
 from spectra.comparison.conditions import Kept
+from spectra.comparison.layouts import LayoutFit
 from spectra.comparison.recipes import Difference
 from spectra.comparison.requirement import CONFORMS, Conformity
 from spectra.comparison.sources import MaterialsCompared
@@ -53,6 +54,8 @@ class CoatingFinding:
         Where positions are given.
     judged_share : float or None
         Share of the coating's expected band strength that could be judged here, 0 to 1.
+    layout : LayoutFit or None
+        Whether a film or a blend fits; None where nothing is there or optics cannot tell.
     """
 
     name: str
@@ -66,6 +69,7 @@ class CoatingFinding:
     kept: Kept | None = None
     trends: tuple[Trend, ...] = ()
     judged_share: float | None = None
+    layout: LayoutFit | None = None
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from spectra.report.words.numerals import (
 if TYPE_CHECKING:
     from spectra.apart.likeness import LooksLike
     from spectra.comparison.design import EvennessPlan
+    from spectra.comparison.layouts import LayoutFit
     from spectra.study.records import LeftOutFile, Study
     from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, VerdictWithout
 
@@ -165,6 +166,24 @@ def contamination(sample: SampleFinding, coating: str) -> str:
         f"the control {sample.name} shows{size} {coating}: contamination, or a step of the process that "
         "mimics it"
     )
+
+
+def layout_line(fit: LayoutFit) -> str:
+    """Say whether a film or a blend fits, and what to do where it is not the one that the study states."""
+    even, mixed = plain(fit.film_misfit, 2), plain(fit.mixed_misfit, 2)
+    if fit.fits == "cannot tell":
+        return f"cannot tell: an even film and material mixed in fit about alike ({even} and {mixed})"
+    numbers = f"squared residual a degree of freedom {even} for a film, {mixed} mixed in"
+    if fit.fits == "film":
+        text = f"an even film fits: {numbers}"
+        cure = '; the study says mixed: write layout = "film", or leave it out'
+    else:
+        text = f"mixed in, or in islands thicker than the light is deep, fits: {numbers}"
+        cure = (
+            "; the study says an even film: its thickness and chemistry are then not to be relied on; write "
+            'layout = "mixed"'
+        )
+    return f"{text}{cure}" if fit.otherwise else text
 
 
 def specimens_line(coating: CoatingFinding) -> str:
