@@ -29,7 +29,13 @@ from spectra.findings import (
     Reason,
     Residue,
 )
-from spectra.report.tables.comparing import difference_table, material_table, side_by_side
+from spectra.report.tables.comparing import (
+    difference_table,
+    material_table,
+    side_by_side,
+    treated_bands,
+    treatment_table,
+)
 from spectra.report.tables.findings import (
     Table,
     amount_table,
@@ -273,7 +279,8 @@ def _headline(verification: Verification) -> str:
 def _beside(verification: Verification) -> tuple[Table, ...]:
     """Return the tables of samples beside each other, where there is more than one line to compare."""
     tables = (side_by_side(verification), difference_table(verification))
-    return (*(tables if len(tables[0].rows) > 1 else ()), material_table(verification))
+    several = tables if len(tables[0].rows) > 1 else ()
+    return (*several, treatment_table(verification), material_table(verification))
 
 
 def as_shown(item: ApartFinding, study: Study) -> ApartFinding:
@@ -307,6 +314,7 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
         tables=(
             substrate_table(sample.substrate.bands, numbers),
             cause_table("the material", sample.substrate.causes, numbers),
+            *treated_bands(sample),
             unexplained_table(sample, numbers),
             amount_table(sample),
         ),

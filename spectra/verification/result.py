@@ -17,6 +17,7 @@ from spectra.comparison.requirement import CONFORMS, Conformity
 from spectra.comparison.sources import MaterialsCompared
 from spectra.comparison.specimens import SpecimenVerdict
 from spectra.comparison.spread import Evenness
+from spectra.comparison.treatment import TreatmentFinding
 from spectra.comparison.trends import Trend
 from spectra.findings import (
     PRESENT,
@@ -108,6 +109,8 @@ class SampleFinding:
         By coating: amount in every spot, in the order of the study.
     amounts : mapping of str to Amounts
         The same with specimens and errors: what samples are compared by.
+    treatment : TreatmentFinding or None
+        Chemistry against that before the treatment, for a sample that is after another.
     """
 
     name: str
@@ -124,6 +127,7 @@ class SampleFinding:
     layer: Layer | None = None
     spot_amounts: Mapping[str, FloatArray] = field(default_factory=dict)
     amounts: Mapping[str, Amounts] = field(default_factory=dict)
+    treatment: TreatmentFinding | None = None
 
     @property
     def expected_present(self) -> bool:

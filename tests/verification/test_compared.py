@@ -226,6 +226,30 @@ def test_a_bare_file_among_the_coated_is_named_with_the_verdict_without_it(folde
     assert as_dict(spoilt)["apart"][0]["verdicts"][0]["presence"] == second.presence
 
 
+def test_a_film_that_only_became_thinner_has_not_changed(found):
+    treatment = found.samples["washed"].treatment
+    assert found.samples["thick"].treatment is None
+    assert treatment.before == "thick"
+    coating = treatment.coatings["protein"]
+    assert coating.verdict != "changed"
+    judged = [band for band in coating.bands if band.verdict == "unchanged"]
+    assert len(judged) >= 2
+    for band in judged:
+        assert band.shift_low <= band.shift <= band.shift_high
+        assert abs(band.ratio - 1.0) < 0.35
+    # Half the film: its bands stand elsewhere, and are compared each with its own place.
+    assert any(band.expected_before != band.expected_after for band in coating.bands)
+    assert treatment.substrate.verdict == "unchanged"
+    record = as_dict(found)["samples"]
+    assert record["washed"]["treatment"]["coatings"]["protein"]["verdict"] == coating.verdict
+    assert record["thick"]["treatment"] is None
+    (table,) = [t for t in view(found).beside if t.title == "What the treatments changed"]
+    assert [row[1:4] for row in table.rows] == [
+        ("thick", "protein", coating.verdict),
+        ("thick", "substrate", "unchanged"),
+    ]
+
+
 def test_the_report_shows_all_samples_in_one_table(found):
     table = view(found).beside[0]
     rows = {row[0]: row for row in table.rows}

@@ -267,6 +267,17 @@ COMPARING: dict[str, Callable[[Values], str]] = {
     "kept-not-paired": lambda _: (
         "Other specimens were measured before than after: the interval is wider for it."
     ),
+    "treatment-changed": lambda v: f"Between before and after, changed: {_falling(v['positions'])}.",
+    "treatment-unchanged": lambda v: (
+        f"Every band that could be compared stands where it stood before and is as strong for its amount: "
+        f"{_falling(v['positions'])}."
+    ),
+    "treatment-open": lambda v: (
+        f"Of the bands compared, {_falling(v['positions'])} could not be shown to be the same or another."
+    ),
+    "treatment-too-few": lambda v: (
+        f"Bands found both before and after: {v['found']}; {v['needed']} are needed."
+    ),
     "new-bands": lambda v: f"New absorption at {_falling(v['positions'])}.",
     "missing-absorption": lambda v: f"Absorption is missing at {_falling(v['positions'])}.",
     "requirement-least-nm": _clause,
@@ -281,6 +292,8 @@ COMPARING_REMEDIES: dict[str, str] = {
     "evenness-one-specimen": _SPECIMENS,
     "evenness-one-spot-each": "Measure two spots or more on each specimen.",
     "comparison-one-specimen": _SPECIMENS,
+    "treatment-open": "Measure more specimens, before and after.",
+    "treatment-too-few": "Compare samples with more of the coating left.",
     "kept-interval-too-wide": "Measure more specimens, each before and after, under the same names.",
     "kept-one-specimen": _SPECIMENS,
     "kept-nothing-before": "Show the coating before the treatment first.",
