@@ -18,6 +18,7 @@ from spectra.comparison.recipes import compare_recipes
 from spectra.comparison.requirement import CONFORMS, Requirement, judge_requirement
 from spectra.comparison.settings import ComparisonSettings
 from spectra.comparison.spread import coating_variation
+from spectra.comparison.treatment import compare_bands
 from spectra.groups import Group, Instrument, Specimen
 from spectra.study.records import Study
 from spectra.verification.films import Measured
@@ -25,6 +26,7 @@ from spectra.verification.model import learn_study
 from spectra.verification.preparation import level
 from spectra.verification.sample import judge_sample
 from tests import scenes
+from tests.layouttrial import learned
 from tests.scenes import GRID, bands_of, mean_substrate, reflection_absorbance
 from tests.trials import SINGLE, Tally, run_parts, scene_of, stack
 
@@ -235,7 +237,38 @@ def judge_treated_spots(bare, rows):
     return judge_sample(measured, study, learn_study(study, stages))
 
 
-PARTS = {f.__name__: f for f in (components, recipes, kept, populations, requirement, treated)}
+def washed(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
+    """Chemistry before against after: half of the film washed off, bands as before or all moved."""
+    for name in SINGLE:
+        for _ in range(max(1, repeats // 40)):
+            scene = scene_of(name, noise=2e-4, scatter=0.03)
+            study, model = learned(scene, rng)
+            bare = stack(scenes.spots(scene, rng, 6))
+            before = _looked_at(study, model, bare, scenes.spots(scene, rng, 3, 100.0))
+            for what, moved in (("nothing changed", 0.0), ("all bands moved by 8 cm-1", 8.0)):
+                rows = scenes.spots(scene, rng, 3, 50.0, moved=moved)
+                after = _looked_at(study, model, bare, rows)
+                decision = study.settings.decision
+                pairs = {
+                    "coating": (before.coatings["coating"].bands, after.coatings["coating"].bands),
+                    "substrate": (before.substrate.bands, after.substrate.bands),
+                }
+                for part, bands in pairs.items():
+                    said = compare_bands(*bands, decision).verdict
+                    for verdict in ("changed", "unchanged"):
+                        tally.add(f"washed, {what}: {part} {verdict}", said == verdict)
+
+
+def _looked_at(study: Study, model, bare, rows):
+    """Judge one coated sample of a study."""
+    stages, _ = level({("bare", "substrate"): bare, ("coated", "sample"): stack(rows)}, study.settings)
+    key = ("coated", "sample")
+    return judge_sample(
+        Measured(study.samples["sample"], stages.raw[key], stages.levelled[key]), study, model
+    )
+
+
+PARTS = {f.__name__: f for f in (components, recipes, kept, populations, requirement, treated, washed)}
 
 
 def main() -> None:

@@ -3,8 +3,9 @@
 Every band is compared with itself: its shift in each sample is taken against the place it must have in a film
 of that sample's own thickness, so that a film that only became thinner has not changed. What both have in
 common (bare mean, optics) is not taken off their errors: intervals are rather too wide. *Unchanged* is an
-equivalence, *changed* needs an interval wholly outside a margin at a level shared between the bands
-(Bonferroni), as in :mod:`spectra.chemistry.verdict`.
+equivalence over the bands that could have decided, which must hold half of the band strength; *changed* needs
+an interval wholly outside a margin at a level shared between the bands (Bonferroni), as in
+:mod:`spectra.chemistry.verdict`.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from spectra.decision import DecisionSettings
 from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, BandFinding, Reason, Residue
 from spectra.statistics import critical_factor
 
-NEEDED = 2  # bands that must be judged
+NEEDED, HALF = 2, 0.5  # bands that must be judged, and the share of the band strength they hold
 SHARED_DEGREES = 30.0  # of the ratio of two critical values, which hardly depends on it
 SAME_BAND = 0.5  # cm-1 between the reference's places: both samples have one reference
 GONE, STILL, NEW, NEITHER = "gone", "still there", "new", "neither before nor after"
@@ -115,10 +116,9 @@ def compare_bands(
         for other in after
         if abs(one.neat_position - other.neat_position) < SAME_BAND
     ]
-    seen = [pair for pair in pairs if all(band.shift is not None and not band.masked for band in pair)]
     wider = _wider(settings.confidence, max(1, len(pairs)))
     bands = tuple(_band(one, other, settings, wider) for one, other in pairs)
-    return _judge(bands, len(seen))
+    return _judge(bands, [one.neat_height * one.neat_width for one, _ in pairs], settings)
 
 
 def _wider(confidence: float, looks: int) -> float:
@@ -137,8 +137,8 @@ def _band(one: BandFinding, other: BandFinding, settings: DecisionSettings, wide
         for item, margin in ((shift, settings.margin), (_less_one(ratio), settings.ratio_margin))
         if item is not None
     ]
-    hidden = one.masked or other.masked or shift is None
-    verdict = CHANGED if CHANGED in asked else CANNOT_TELL if hidden or CANNOT_TELL in asked else UNCHANGED
+    open_ = shift is None or CANNOT_TELL in asked
+    verdict = CHANGED if CHANGED in asked else CANNOT_TELL if open_ else UNCHANGED
     return BandTreated(
         one.assignment or other.assignment,
         one.expected_position,
@@ -150,8 +150,8 @@ def _band(one: BandFinding, other: BandFinding, settings: DecisionSettings, wide
 
 
 def _shift(one: BandFinding, other: BandFinding, wider: float) -> Interval | None:
-    """Shift after minus before; None where a band was not found."""
-    if one.shift is None or other.shift is None:
+    """Shift after minus before; None where a band was not found or is hidden."""
+    if one.shift is None or other.shift is None or one.masked or other.masked:
         return None
     half = float(np.hypot(_half(one.shift_low, one.shift_high), _half(other.shift_low, other.shift_high)))
     return other.shift - one.shift, half, wider * half
@@ -192,18 +192,34 @@ def _ends(item: Interval | None) -> tuple[float | None, float | None, float | No
     return (None, None, None) if item is None else (item[0], item[0] - item[1], item[0] + item[1])
 
 
-def _judge(bands: tuple[BandTreated, ...], seen: int) -> Treated:
-    """Say what all bands together mean."""
-    changed = tuple(band.expected_after for band in bands if band.verdict == CHANGED)
-    same = tuple(band.expected_after for band in bands if band.verdict == UNCHANGED)
-    open_ = tuple(band.expected_after for band in bands if band.verdict == CANNOT_TELL)
-    if changed:
-        return Treated(CHANGED, (Reason("treatment-changed", {"positions": changed}),), bands)
-    if seen < NEEDED:
-        return Treated(CANNOT_TELL, (Reason("treatment-too-few", {"found": seen, "needed": NEEDED}),), bands)
-    if len(same) < max(NEEDED, seen):
+def _judge(bands: tuple[BandTreated, ...], strengths: Sequence[float], settings: DecisionSettings) -> Treated:
+    """Say what all bands together mean; unchanged needs the same bands to hold half of the strength."""
+    places: dict[str, tuple[float, ...]] = {
+        verdict: tuple(band.expected_after for band in bands if band.verdict == verdict)
+        for verdict in (CHANGED, UNCHANGED, CANNOT_TELL)
+    }
+    if places[CHANGED]:
+        return Treated(CHANGED, (Reason("treatment-changed", {"positions": places[CHANGED]}),), bands)
+    same = [s for band, s in zip(bands, strengths, strict=True) if band.verdict == UNCHANGED]
+    open_ = tuple(
+        band.expected_after for band in bands if band.verdict == CANNOT_TELL and _decidable(band, settings)
+    )
+    if open_:
         return Treated(CANNOT_TELL, (Reason("treatment-open", {"positions": open_}),), bands)
-    return Treated(UNCHANGED, (Reason("treatment-unchanged", {"positions": same}),), bands)
+    held = sum(same) / sum(strengths) if strengths else 0.0
+    if len(same) < NEEDED or held < HALF:
+        few = Reason("treatment-too-few", {"found": len(same), "needed": NEEDED, "share": held})
+        return Treated(CANNOT_TELL, (few,), bands)
+    rest = {"positions": places[UNCHANGED], "open": places[CANNOT_TELL], "share": held}
+    return Treated(UNCHANGED, (Reason("treatment-unchanged", rest),), bands)
+
+
+def _decidable(band: BandTreated, settings: DecisionSettings) -> bool:
+    """Tell whether the intervals are narrow enough to have shown the band to be the same."""
+    halves = (_half(band.shift_low, band.shift_high), _half(band.ratio_low, band.ratio_high))
+    margins = (settings.margin, settings.ratio_margin)
+    known = [(half, margin) for half, margin in zip(halves, margins, strict=True) if np.isfinite(half)]
+    return bool(known) and all(half <= margin / 2.0 for half, margin in known)
 
 
 def compare_residue(before: Residue, after: Residue) -> str:

@@ -50,9 +50,15 @@ def test_a_shift_both_have_is_no_change_between_them():
 
 
 def test_wide_intervals_and_hidden_bands_leave_it_open():
-    wide = [band(place, shift_half=5.0) for place in PLACES]
-    found = compare_bands(BEFORE, wide, SETTINGS)
+    near = [band(PLACES[0], 3.8, shift_half=0.5), *BEFORE[1:]]
+    found = compare_bands(BEFORE, near, SETTINGS)
     assert (found.verdict, found.reasons[0].code) == (CANNOT_TELL, "treatment-open")
+    # One that could not have decided is not judged; too many of them leave nothing to say.
+    wide = [band(place, shift_half=5.0) for place in PLACES]
+    found = compare_bands(BEFORE, [wide[0], *BEFORE[1:]], SETTINGS)
+    assert (found.verdict, found.reasons[0].values["open"]) == (UNCHANGED, (1653.0,))
+    found = compare_bands(BEFORE, [*wide[:3], BEFORE[3]], SETTINGS)
+    assert (found.verdict, found.reasons[0].code) == (CANNOT_TELL, "treatment-too-few")
     hidden = [replace(item, masked=True) for item in BEFORE]
     assert compare_bands(BEFORE, hidden, SETTINGS).reasons[0].code == "treatment-too-few"
     assert compare_bands(BEFORE, [], SETTINGS).bands == ()

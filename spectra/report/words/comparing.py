@@ -269,14 +269,18 @@ COMPARING: dict[str, Callable[[Values], str]] = {
     ),
     "treatment-changed": lambda v: f"Between before and after, changed: {_falling(v['positions'])}.",
     "treatment-unchanged": lambda v: (
-        f"Every band that could be compared stands where it stood before and is as strong for its amount: "
-        f"{_falling(v['positions'])}."
+        "Where they stood before, and as strong for their amount: "
+        f"{_falling(v['positions'])}; they hold {share(v['share'])} of the band strength."
+        + (f" Not judged: {_falling(v['open'])}." if v["open"] else "")
     ),
     "treatment-open": lambda v: (
         f"Of the bands compared, {_falling(v['positions'])} could not be shown to be the same or another."
     ),
     "treatment-too-few": lambda v: (
-        f"Bands found both before and after: {v['found']}; {v['needed']} are needed."
+        f"{counted(v['found'], 'band')} could be shown to be the same before and after, with "
+        f"{share(v['share'])} of the band strength; {v['needed']} are needed, and half."
+        if v["found"]
+        else "No band could be compared before and after."
     ),
     "new-bands": lambda v: f"New absorption at {_falling(v['positions'])}.",
     "missing-absorption": lambda v: f"Absorption is missing at {_falling(v['positions'])}.",
