@@ -33,10 +33,10 @@ def fit_layout(name: str, films: Films, study: Study, model: StudyModel) -> Layo
     table = model.predictions[name, technique].table
     if technique != "ATR" or table is None or films.layer.verdict != SHOWN or name not in films.accounts:
         return None
-    rest = films.sample.reduced.mean(axis=0)
+    rest, grid = films.sample.reduced.mean(axis=0), films.measured.raw.grid
     for other in films.shapes:
         if other != name:
-            rest = rest - films.curve_of(other, films.points)
+            rest = rest - films.coarse.reduction.apply(films.curve_of(other, grid))
     film, *mixed = layout_changes(table, films.coarse.reduction)
     settings = study.settings.comparison
     sample = (rest, films.sample.variance)

@@ -224,8 +224,17 @@ def _clause(v: Values) -> str:
     what = "film thickness" if v["kind"] == "least_nm" else "variation from spot to spot"
     found = with_interval(v["value"], v["low"], v["high"], unit.strip())
     return (
-        f"Asked: {what} {asked} {exact(v['wanted'])}{unit}; found {found}, one-sided limits: {v['verdict']}."
+        f"Asked: {what} {asked} {exact(v['wanted'])}{unit}; found {found}, one-sided limits: "
+        f"{v['verdict']}{_met(v.get('chance'))}."
     )
+
+
+def _met(chance: float | None) -> str:
+    """Say how likely a requirement is met; nothing where that is not known."""
+    if chance is None:
+        return ""
+    size = "above 99.9 %" if chance > 0.999 else "below 0.1 %" if chance < 0.001 else f"{share(chance)}"
+    return f" (conformance probability {size})"
 
 
 COMPARING: dict[str, Callable[[Values], str]] = {
