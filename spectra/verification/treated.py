@@ -41,10 +41,11 @@ def judge_treated(measured: Measured, study: Study, model: StudyModel) -> Sample
     model : StudyModel
         With a variation and a bank.
     """
-    if model.variation is None or model.bank is None:
+    if model.coarse is None or model.bank is None:
         raise TypeError("judge_treated needs a variation and a bank")  # a fault of the caller
-    sample = average_sample(measured.raw, model.variation)
-    sought = sought_beside(sample.mean, sample.variance, model.variation, [], study.settings.residues)
+    # The bank's bumps stand on the coarser points.
+    sample = average_sample(measured.raw, model.coarse)
+    sought = sought_beside(sample.mean, sample.variance, model.coarse, [], study.settings.residues)
     search = search_residual(sought, model.bank)
     unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch)
     substrate = _follow(measured, study, model, search)
@@ -53,8 +54,8 @@ def judge_treated(measured: Measured, study: Study, model: StudyModel) -> Sample
         causes = possible_causes(substrate.chemistry.reasons, unexplained, material, model.table)
         substrate = SubstrateFinding(substrate.bands, substrate.chemistry, causes)
     alpha = study.settings.decision.alpha
-    rest = project_out(nuisance_basis(model.variation), sample.mean)[0]
-    points = model.variation.reduction.points
+    rest = project_out(nuisance_basis(model.coarse), sample.mean)[0]
+    points = model.coarse.reduction.points
     return SampleFinding(
         name=measured.group.name,
         coatings={},
@@ -62,7 +63,7 @@ def judge_treated(measured: Measured, study: Study, model: StudyModel) -> Sample
         unexplained=unexplained,
         residues={name: judge_watched(name, search, alpha, model.table, None) for name in study.watch},
         evenness={},
-        difference=np.asarray(np.interp(measured.raw.grid, points, model.variation.factor @ rest)),
+        difference=np.asarray(np.interp(measured.raw.grid, points, model.coarse.factor @ rest)),
         unexplained_more=len(search.found) - len(unexplained),
     )
 

@@ -22,8 +22,9 @@ from spectra.report.words.numerals import (
 if TYPE_CHECKING:
     from spectra.apart.likeness import LooksLike
     from spectra.comparison.design import EvennessPlan
+    from spectra.comparison.layouts import LayoutFit
     from spectra.study.records import LeftOutFile, Study
-    from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding
+    from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, VerdictWithout
 
 Values = Mapping[str, Any]
 
@@ -67,7 +68,11 @@ LIKENESS: dict[str, Callable[[LooksLike], str]] = {
     "scale": lambda like: f"same shape at {plain(like.value)} times the height: wrong unit, scale or contact",
     "noise": lambda like: f"noise at least {plain(like.value, 2)} times that of the noisiest other",
     "gas": lambda like: f"gas lines, {plain(like.value, 2)} times the others' or of the difference",
-    "neat": lambda like: f"looks like the neat {like.name}",
+    "neat": lambda like: f"holds {plain(like.value, 2)} of the neat {like.name}: the neat spectrum itself?",
+    "bare": lambda like: (
+        f"holds none of the {like.name} that the others hold: left bare, or a bare spectrum?"
+    ),
+    "without": lambda like: f"holds none of the {like.name} that the others hold",
     "coating": lambda like: (
         f"holds {plain(like.value, 2)} of the neat {like.name} ({share(like.share or 0.0)} of the difference)"
     ),
@@ -82,7 +87,7 @@ LIKENESS: dict[str, Callable[[LooksLike], str]] = {
 
 def apart_line(item: ApartFinding) -> str:
     """Say in one line who does not belong, what it looks like, what it costs and what to write."""
-    where = "the bare set" if item.role == "bare" else f"neat {item.group}"
+    where = {"bare": "the bare set", "neat": f"neat {item.group}"}.get(item.role, f"sample {item.group}")
     what = "is of another kind than the rest" if item.kind == "two kinds" else "does not belong"
     costs = [
         f"with it {share(item.detectable_with[name])} of the neat {name} can be detected, without it "
@@ -91,10 +96,38 @@ def apart_line(item: ApartFinding) -> str:
     ]
     cost = f" {listed(costs)[0].upper()}{listed(costs)[1:]}." if costs else ""
     paths = ", ".join(f'{{ file = "{path}", reason = "..." }}' for path in item.paths)
+    result = " A piece that the process left bare is a result, not a mistake." if _is_bare(item) else ""
     return (
-        f"In {where}, {item.outsider.name} {what}: {looks_like(item.outsider.like)}.{cost} Nothing "
-        f"was left out; if it is a mistake, write leave_out = [{paths}]."
+        f"In {where}, {item.outsider.name} {what}: {looks_like(item.outsider.like)}.{cost}{_second(item)} "
+        f"Nothing was left out; if it is a mistake, write leave_out = [{paths}].{result}"
     )
+
+
+def _is_bare(item: ApartFinding) -> bool:
+    return item.outsider.like.kind in ("bare", "without")
+
+
+def _second(item: ApartFinding) -> str:
+    """Say what the verdicts would be without it; nothing where they were not judged again."""
+    if not item.verdicts:
+        return ""
+    changed = [_changed(verdict) for verdict in item.verdicts if verdict.differs]
+    if not changed:
+        return " Without it every verdict is the same."
+    return f" Without it {listed(changed)}."
+
+
+def _changed(verdict: VerdictWithout) -> str:
+    """Say how one verdict changes."""
+    name = " ".join(part for part in (verdict.sample, verdict.coating) if part)
+    one, other = (
+        " and ".join(word for word in words if word)
+        for words in (
+            (verdict.presence_without, verdict.chemistry_without),
+            (verdict.presence, verdict.chemistry),
+        )
+    )
+    return f"{name} is {one} (with it {other})"
 
 
 def evenness_lines(plan: EvennessPlan) -> list[str]:
@@ -135,6 +168,24 @@ def contamination(sample: SampleFinding, coating: str) -> str:
     )
 
 
+def layout_line(fit: LayoutFit) -> str:
+    """Say whether a film or a blend fits, and what to do where it is not the one that the study states."""
+    even, mixed = plain(fit.film_misfit, 2), plain(fit.mixed_misfit, 2)
+    if fit.fits == "cannot tell":
+        return f"cannot tell: an even film and material mixed in fit about alike ({even} and {mixed})"
+    numbers = f"squared residual a degree of freedom {even} for a film, {mixed} mixed in"
+    if fit.fits == "film":
+        text = f"an even film fits: {numbers}"
+        cure = '; the study says mixed: write layout = "film", or leave it out'
+    else:
+        text = f"mixed in, or in islands thicker than the light is deep, fits: {numbers}"
+        cure = (
+            "; the study says an even film: its thickness and chemistry are then not to be relied on; write "
+            'layout = "mixed"'
+        )
+    return f"{text}{cure}" if fit.otherwise else text
+
+
 def specimens_line(coating: CoatingFinding) -> str:
     """Say on how many specimens the coating is present, and who stands out; empty for one specimen.
 
@@ -173,8 +224,17 @@ def _clause(v: Values) -> str:
     what = "film thickness" if v["kind"] == "least_nm" else "variation from spot to spot"
     found = with_interval(v["value"], v["low"], v["high"], unit.strip())
     return (
-        f"Asked: {what} {asked} {exact(v['wanted'])}{unit}; found {found}, one-sided limits: {v['verdict']}."
+        f"Asked: {what} {asked} {exact(v['wanted'])}{unit}; found {found}, one-sided limits: "
+        f"{v['verdict']}{_met(v.get('chance'))}."
     )
+
+
+def _met(chance: float | None) -> str:
+    """Say how likely a requirement is met; nothing where that is not known."""
+    if chance is None:
+        return ""
+    size = "above 99.9 %" if chance > 0.999 else "below 0.1 %" if chance < 0.001 else f"{share(chance)}"
+    return f" (conformance probability {size})"
 
 
 COMPARING: dict[str, Callable[[Values], str]] = {
@@ -216,6 +276,21 @@ COMPARING: dict[str, Callable[[Values], str]] = {
     "kept-not-paired": lambda _: (
         "Other specimens were measured before than after: the interval is wider for it."
     ),
+    "treatment-changed": lambda v: f"Between before and after, changed: {_falling(v['positions'])}.",
+    "treatment-unchanged": lambda v: (
+        "Where they stood before, and as strong for their amount: "
+        f"{_falling(v['positions'])}; they hold {share(v['share'])} of the band strength."
+        + (f" Not judged: {_falling(v['open'])}." if v["open"] else "")
+    ),
+    "treatment-open": lambda v: (
+        f"Of the bands compared, {_falling(v['positions'])} could not be shown to be the same or another."
+    ),
+    "treatment-too-few": lambda v: (
+        f"{counted(v['found'], 'band')} could be shown to be the same before and after, with "
+        f"{share(v['share'])} of the band strength; {v['needed']} are needed, and half."
+        if v["found"]
+        else "No band could be compared before and after."
+    ),
     "new-bands": lambda v: f"New absorption at {_falling(v['positions'])}.",
     "missing-absorption": lambda v: f"Absorption is missing at {_falling(v['positions'])}.",
     "requirement-least-nm": _clause,
@@ -230,6 +305,8 @@ COMPARING_REMEDIES: dict[str, str] = {
     "evenness-one-specimen": _SPECIMENS,
     "evenness-one-spot-each": "Measure two spots or more on each specimen.",
     "comparison-one-specimen": _SPECIMENS,
+    "treatment-open": "Measure more specimens, before and after.",
+    "treatment-too-few": "Compare samples with more of the coating left.",
     "kept-interval-too-wide": "Measure more specimens, each before and after, under the same names.",
     "kept-one-specimen": _SPECIMENS,
     "kept-nothing-before": "Show the coating before the treatment first.",
