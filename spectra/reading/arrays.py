@@ -308,5 +308,5 @@ def _lone_table(arrays: Mapping[str, FloatArray], where: str) -> tuple[Trace, ..
     if array.shape[0] < array.shape[1] and is_axis(array[0]) and array.shape[0] < FEWEST_POINTS:
         array = array.T
     rows, columns = array.shape
-    table = Table(array, ("",) * columns, ("",) * rows, range(1, rows + 1), row_word="row", heading=(name,))
+    table = Table(array, ("",) * columns, range(1, rows + 1), row_word="row", heading=(name,))
     return table_traces(table, where)

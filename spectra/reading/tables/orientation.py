@@ -144,7 +144,7 @@ def _axis_in_first_row(table: Table) -> _Rows | None:
         labels=table.labels[1:],
         rows=tuple(table.rows[1:]),
     )
-    return _Rows(axis, rest, " ".join((table.labels[0], *table.names[:1])))
+    return _Rows(axis, rest, " ".join((table.label(0), *table.names[:1])))
 
 
 def _row_traces(found: _Rows, where: str) -> tuple[Trace, ...]:
@@ -155,7 +155,7 @@ def _row_traces(found: _Rows, where: str) -> tuple[Trace, ...]:
         place = f"{table.row_word} {table.rows[i]}"
         if not np.any(np.isfinite(values)):
             raise FormatError(f"{where}: {place}: holds no number; remove the row")
-        title = table.labels[i]
+        title = table.label(i)
         if (why := beside_spectra(title)) is not None:
             left_out.append(f"{place} {shorten(title)!r} left out: {why}")
             continue

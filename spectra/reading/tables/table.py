@@ -18,10 +18,10 @@ class Table:
         NaN for empty cells and for text.
     names : tuple of str, length k
         Column names; empty where there are none.
-    labels : tuple of str, length m
-        Text at the start of each row; empty where there is none.
-    rows : tuple of int, length m
+    rows : range or tuple of int, length m
         Line or row of each in the file, from 1.
+    labels : tuple of str, length m or 0
+        Text at the start of each row, if there is any.
     heading : tuple of str
         Lines above the table, and below it.
     row_word
@@ -40,8 +40,8 @@ class Table:
 
     values: FloatArray
     names: tuple[str, ...]
-    labels: tuple[str, ...]
     rows: range | tuple[int, ...]
+    labels: tuple[str, ...] = ()
     heading: tuple[str, ...] = ()
     row_word: str = "line"
     assumed: tuple[str, ...] = ()
@@ -49,3 +49,7 @@ class Table:
     text_columns: tuple[str, ...] = ()
     label_name: str | None = None
     faults: tuple[Fault, ...] = ()
+
+    def label(self, row: int) -> str:
+        """Return the text at the start of a row; empty if there is none."""
+        return self.labels[row] if self.labels else ""
