@@ -20,9 +20,8 @@ from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.numbers import shorten
 from spectra.reading.sandbox import read_apart
 from spectra.reading.source import Source
-from spectra.reading.tables.abscissa_column import is_axis
 from spectra.reading.tables.orientation import table_traces
-from spectra.reading.tables.table import Table
+from spectra.reading.tables.table import Table, is_axis
 from spectra.reading.trace import FEWEST_POINTS, Trace
 from spectra.reading.units.words import (
     beside_spectra,

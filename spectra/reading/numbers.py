@@ -22,6 +22,8 @@ MOST_POINTS = 10_000_000
 
 _PLAIN = b"0123456789.+- \n\t"
 
+_AS_BLANK = bytes.maketrans(b"e", b" ")
+
 _PIECE = 1 << 18  # bytes read at once: the working arrays stay in the processor's cache
 
 _EXACT = 2**53  # whole numbers below it are exact in double precision
@@ -90,29 +92,68 @@ def _by_parser(data: bytes, kind: type[np.generic]) -> NDArray[Any] | None:
 
 
 def _by_digits(data: bytes) -> FloatArray | None:
-    """Read plain decimal numbers as whole ones; None if one has another form or too many digits."""
+    """Read decimal numbers, all or none with an exponent; None for any other form or too many digits."""
+    data = data.replace(b"E", b"e") if b"E" in data else data
+    exponents = b"e" in data
+    plain = data.translate(_AS_BLANK) if exponents else data
+    found = _whole_numbers(plain)
+    if found is None or (exponents and not _has_exponents(data, found[0].size)):
+        return None
+    whole, decimals = found
+    if not exponents:
+        return whole / _POWERS[decimals] if decimals.max(initial=0) < _POWERS.size else None
+    power = whole[1::2].astype(np.intp) - decimals[::2]
+    if np.any(decimals[1::2]) or np.abs(power).max(initial=0) >= _POWERS.size:
+        return None
+    up, down = _POWERS[np.maximum(power, 0)], _POWERS[np.maximum(-power, 0)]
+    return np.asarray(whole[::2] * up / down)
+
+
+def _has_exponents(data: bytes, wholes: int) -> bool:
+    """Whether every number has one ``e``, between a digit and an exponent without a point."""
+    characters = np.frombuffer(data, np.uint8)
+    letters, ends = np.flatnonzero(characters == 101), number_ends(characters)
+    if not 2 * letters.size == 2 * ends.size == wholes or letters[0] == 0 or letters[-1] + 1 == len(data):
+        return False
+    before, after = characters[letters - 1], characters[letters + 1]
+    if not np.all((before >= 46) & (before <= 57) & (after >= 43) & (after <= 57)):
+        return False
+    starts = np.append(0, ends)  # each number lies behind the end of the one before
+    points = np.flatnonzero(characters == 46)
+    return bool(
+        np.all((letters < ends) & (letters >= starts[:-1]))
+        and np.all(points >= starts[np.searchsorted(letters, points)])
+    )
+
+
+def number_ends(characters: NDArray[np.uint8]) -> IndexArray:
+    """Return the position behind each number of a text in single bytes."""
+    filled = characters > 32
+    ends = np.flatnonzero(filled[:-1] > filled[1:]) + 1
+    return np.append(ends, filled.size) if filled[-1] else ends
+
+
+def _whole_numbers(data: bytes) -> tuple[FloatArray, IndexArray] | None:
+    """Read decimal numbers without their points, exactly, and count the digits behind each point."""
     if data.translate(None, _PLAIN):
         return None
     whole = _by_parser(data.translate(None, b"."), np.int64)
     if whole is None or (whole.size and not -_EXACT < whole.min() <= whole.max() < _EXACT):
         return None
     characters = np.frombuffer(data, np.uint8)
-    filled = characters > 32
-    ends = np.flatnonzero(filled[:-1] > filled[1:]) + 1
-    if filled[-1]:
-        ends = np.append(ends, filled.size)
+    ends = number_ends(characters)
     if ends.size != whole.size or not _end_in_digits(characters, ends):
         return None
     values = whole.astype(np.float64)
     if b"-" in data or b"+" in data:
         # the parser splits "1-2" in two: every sign must begin a number
         signs = np.flatnonzero((characters == 43) | (characters == 45))
-        if np.any(filled[signs[signs > 0] - 1]):
+        if np.any(characters[signs[signs > 0] - 1] > 32):
             return None
         negative = np.searchsorted(ends, signs[characters[signs] == 45])
         values[negative] = np.copysign(values[negative], -1.0)  # a whole zero has no sign
     decimals = _decimals(np.flatnonzero(characters == 46), ends)
-    return None if decimals is None else values / _POWERS[decimals]
+    return None if decimals is None else (values, decimals)
 
 
 def _end_in_digits(characters: NDArray[np.uint8], ends: IndexArray) -> bool:
@@ -125,13 +166,15 @@ def _end_in_digits(characters: NDArray[np.uint8], ends: IndexArray) -> bool:
 
 
 def _decimals(points: IndexArray, ends: IndexArray) -> IndexArray | None:
-    """Count the digits after the point of each number; None if one has two points, or too many digits."""
+    """Count the digits after the point of each number; None if one has two points."""
+    if points.size == ends.size and np.all(points < ends) and np.all(points[1:] >= ends[:-1]):
+        return ends - points - 1  # one in each: the usual case, at once
     owner = np.searchsorted(ends, points)
     if owner.size > 1 and np.any(owner[1:] == owner[:-1]):
         return None
     decimals = np.zeros(ends.size, dtype=np.intp)
     decimals[owner] = ends[owner] - points - 1
-    return decimals if not decimals.size or decimals.max() < _POWERS.size else None
+    return decimals
 
 
 def finite_values(values: FloatArray) -> FloatArray:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -92,7 +93,7 @@ class Axed:
     repairs: tuple[str, ...] = ()
     faults: tuple[Fault, ...] = ()
 
-    @property
+    @cached_property
     def curve(self) -> Curve:
         """What the unit of the ordinate is decided from."""
         trace = self.trace
@@ -161,8 +162,10 @@ def conclude(found: Axed, ordinate: Ordinate, source: Source, reader: str) -> Sp
         For single ordinates that cannot be of the unit.
     """
     trace, wavenumbers = found.trace, found.wavenumbers
-    y, marked = without_marks(trace.y)
-    require_possible(y, ordinate.unit, trace.place, found.where)
+    y, marked = trace.y, None
+    if max(abs(end) for end in found.curve.span or (0.0,)) > _USUAL:
+        y, marked = without_marks(y)
+        require_possible(y, ordinate.unit, trace.place, found.where)
     absorbance, recorded, converted = _absorbance(y, ordinate.unit)
     faults = (*found.faults, *ordinate.faults, *_ordinate_faults(y, wavenumbers, recorded, marked))
     if wavenumbers[0] > wavenumbers[-1]:
@@ -183,6 +186,9 @@ def conclude(found: Axed, ordinate: Ordinate, source: Source, reader: str) -> Sp
     return Spectrum(wavenumbers, absorbance, origin)
 
 
+# Ordinates up to here need no second look: the least that is impossible for a unit, see below.
+_USUAL = 20.0
+
 # Numbers that programs write where there is none (common practice, no source), far from any ordinate.
 _MARKS = (-999.0, -999.9, -9999.0, -99999.0, 9999.0, 99999.0, -32768.0, 1e30, -1e30, 1e31, 9.9e37)
 
@@ -197,9 +203,6 @@ def without_marks(y: FloatArray) -> tuple[FloatArray, float | None]:
     mark : float or None
         The number that was taken out.
     """
-    with np.errstate(invalid="ignore"):
-        if not np.any(np.abs(y) > 500.0):
-            return y, None
     for mark in _MARKS:
         there = y == mark
         if np.any(there) and np.mean(there) < 0.5:

@@ -54,7 +54,7 @@ def looks_like_jcamp(data: bytes) -> bool:
     (True, False)
     """
     head = data[:4096].replace(b"\x00", b"")
-    labels = _LABEL.findall(head)
+    labels = _LABEL.findall(head) if b"##" in head else []
     return any(normal_label(label.decode("latin-1")) in _COMMON_LABELS for label in labels)
 
 

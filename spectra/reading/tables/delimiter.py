@@ -55,9 +55,10 @@ def _tabs_are_blanks(data: bytes) -> bool:
     """Whether tabs and blanks are mixed, so that either separates cells: then all lines split alike."""
     middle = len(data) // 2
     lines = _filled_lines(_whole_lines(data[middle : middle + 3000]))
+    if all("\t" in line for line in lines):
+        return False
     rows = [line.split() for line in lines]
-    alike = len({len(row) for row in rows}) == 1 and all(is_number_row(row) for row in rows)
-    return alike and any("\t" not in line for line in lines)
+    return len({len(row) for row in rows}) == 1 and all(is_number_row(row) for row in rows)
 
 
 def _sample(data: bytes, part: float) -> list[str]:

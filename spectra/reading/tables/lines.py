@@ -14,6 +14,8 @@ COMMENT_STARTS = ("#", "%", "//", "$$", "!", "*")
 
 _MARK = b"\xef\xbb\xbf"  # of UTF-8 text
 
+_COMMENT_BEGINS = {";", *(start[0] for start in COMMENT_STARTS)}
+
 _QUOTED = re.compile(r'"((?:[^"]|"")*)"|([^\s"]+)')
 
 
@@ -45,7 +47,9 @@ def text_of(data: bytes) -> str:
 
 def is_comment(line: str) -> bool:
     """Whether a line is set apart as a comment."""
-    return line.startswith(COMMENT_STARTS) or (line.startswith(";") and not NUMBER.match(line[1:].lstrip()))
+    if line[:1] not in _COMMENT_BEGINS:
+        return False
+    return line.startswith(COMMENT_STARTS) or (line[:1] == ";" and not NUMBER.match(line[1:].lstrip()))
 
 
 def split_line(line: str, delimiter: str) -> list[str]:

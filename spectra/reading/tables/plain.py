@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
-from spectra.reading.numbers import MOST_POINTS, parse_numbers, shorten
+from spectra.reading.numbers import MOST_POINTS, number_ends, parse_numbers, shorten
 from spectra.reading.tables.cell import is_number_row
 from spectra.reading.tables.decimal_mark import (
     comma_message,
@@ -211,8 +211,9 @@ def _evened(piece: bytes, rows: int, body: _Body) -> bytes | None:
     """Return lines with one delimiter between two cells and a word in every cell, or None."""
     delimiter, of_numbers = body.delimiter, _OF_NUMBERS + (b"" if body.delimiter == b"," else b",")
     if delimiter == b" ":
-        piece = _with_single_blanks(piece)
-    elif b" " in piece or (delimiter != b"\t" and b"\t" in piece):
+        plain = not piece.translate(None, of_numbers + b" \t\n")
+        return piece if plain and _fills_lines(piece, rows, body.columns) else None
+    if b" " in piece or (delimiter != b"\t" and b"\t" in piece):
         blanks = b" \t".replace(delimiter, b"")
         if re.search(rb"[%b][%b]+[%b]" % (re.escape(of_numbers), blanks, re.escape(of_numbers)), piece):
             return None
@@ -230,13 +231,14 @@ def _evened(piece: bytes, rows: int, body: _Body) -> bytes | None:
     return piece
 
 
-def _with_single_blanks(piece: bytes) -> bytes:
-    """Return lines without blanks at their ends, and with one between two cells."""
-    if b"\t" in piece:
-        piece = piece.replace(b"\t", b" ")
-    if b"  " in piece or b"\n " in piece or b" \n" in piece or piece[:1] == b" " or piece[-1:] == b" ":
-        piece = re.sub(rb" *\n *", b"\n", re.sub(rb"  +", b" ", piece.strip(b" ")))
-    return piece
+def _fills_lines(piece: bytes, rows: int, columns: int) -> bool:
+    """Whether every line holds so many words, whatever blanks stand between them."""
+    characters = np.frombuffer(piece, np.uint8)
+    ends = number_ends(characters)
+    if ends.size != rows * columns:
+        return False
+    words, breaks = ends.reshape(rows, columns), np.flatnonzero(characters == 10)
+    return bool(np.all(breaks >= words[:-1, -1]) and np.all(breaks < words[1:, 0]))
 
 
 def _require_no_decimal_commas(body: _Body, names: tuple[str, ...], where: str) -> None:

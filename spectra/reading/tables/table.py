@@ -3,9 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
+import numpy as np
+
+from spectra.reading.numbers import finite_values
 from spectra.spectrum import Fault
 from spectra.units import FloatArray
+
+
+def is_axis(values: FloatArray) -> bool:
+    """Steadily rising or falling; repeats are judged later, with their place."""
+    finite = finite_values(values)
+    if finite.size < 2 or finite.size < 0.9 * values.size:
+        return False
+    steps = np.diff(finite)
+    return bool((steps.min() >= 0 or steps.max() <= 0) and finite[0] != finite[-1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +62,11 @@ class Table:
     text_columns: tuple[str, ...] = ()
     label_name: str | None = None
     faults: tuple[Fault, ...] = ()
+
+    @cached_property
+    def begins_with_axis(self) -> bool:
+        """Whether the first column rises or falls steadily."""
+        return is_axis(self.values[:, 0])
 
     def label(self, row: int) -> str:
         """Return the text at the start of a row; empty if there is none."""
