@@ -8,7 +8,7 @@ of its ordinate is settled; nowhere else are units converted or points left out.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -19,8 +19,10 @@ from spectra.reading.source import Source
 from spectra.reading.units.abscissa import settle_x_unit
 from spectra.reading.units.curve import Curve, Ordinate
 from spectra.reading.units.words import KUBELKA_MUNK, SCALED_ABSORBANCE
-from spectra.spectrum import Fault, Origin, Spectrum
+from spectra.spectrum import Fault, Origin, Spectrum, sealed
 from spectra.units import FloatArray, to_absorbance, to_wavenumbers
+
+_PIECE = 1 << 16  # points turned at once
 
 FEWEST_POINTS = 10  # fewer cannot hold one band with its baseline
 
@@ -66,6 +68,22 @@ class Trace:
     y_above: str | None = None
     y_hint: str | None = None
     y_foreign: str | None = None
+
+
+def turned(trace: Trace) -> Trace:
+    """Return a trace whose abscissa rises from first to last; its arrays, which it owns, turn in place.
+
+    A second pair of arrays of a long difference table takes more room than its file.
+    """
+    if not trace.x[0] > trace.x[-1]:
+        return trace
+    for values in (trace.x, trace.y):
+        for start in range(0, values.size // 2, _PIECE):
+            stop = min(start + _PIECE, values.size // 2)
+            front, back = slice(start, stop), slice(values.size - stop, values.size - start)
+            values[front], values[back] = values[back][::-1].copy(), values[front][::-1].copy()
+    place, last = trace.place, trace.x.size - 1
+    return replace(trace, place=lambda point: place(last - point))
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,7 +201,7 @@ def conclude(found: Axed, ordinate: Ordinate, source: Source, reader: str) -> Sp
         faults=trace.faults + faults,
         header=trace.header,
     )
-    return Spectrum(wavenumbers, absorbance, origin)
+    return Spectrum(sealed(wavenumbers), sealed(absorbance), origin)
 
 
 # Ordinates up to here need no second look: the least that is impossible for a unit, see below.
