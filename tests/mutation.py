@@ -79,9 +79,7 @@ class Fault:
 
 def operators() -> list[str]:
     """Names of the changes, as cosmic-ray calls them."""
-    swaps = [
-        f"ReplaceBinaryOperator_{old}_{new}" for old in ARITHMETIC for new in ARITHMETIC if old != new
-    ]
+    swaps = [f"ReplaceBinaryOperator_{old}_{new}" for old in ARITHMETIC for new in ARITHMETIC if old != new]
     swaps += ["ReplaceBinaryOperator_BitAnd_BitOr", "ReplaceBinaryOperator_BitOr_BitAnd"]
     swaps += ["ReplaceBinaryOperator_Pow_Mul", "ReplaceBinaryOperator_FloorDiv_Mul"]
     swaps += [f"ReplaceComparisonOperator_{old}_{new}" for old in ORDERS for new in ORDERS if old != new]
@@ -194,7 +192,7 @@ def _plain(test: str) -> str:
 
 def usual_times(table: Path) -> dict[str, float]:
     """Seconds of every test, from a table in JUnit's form that pytest writes."""
-    cases = ElementTree.parse(table).iter("testcase")  # noqa: S314  # our own file
+    cases = ElementTree.parse(table).iter("testcase")  # our own file
     return {f"{case.get('classname')}.{case.get('name')}": float(case.get("time", "1")) for case in cases}
 
 
@@ -331,7 +329,9 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
     parser.add_argument("--sample", type=int, help="so many places, drawn at random; without: all")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=15.0, help="of tests a fault")
-    parser.add_argument("--record", type=Path, default=Path("faults.csv"), help="table of what became of them")
+    parser.add_argument(
+        "--record", type=Path, default=Path("faults.csv"), help="table of what became of them"
+    )
     parser.add_argument("--again", type=Path, help="only the faults that this table holds as unnoticed")
     parser.add_argument("--inside", action="store_true", help=argparse.SUPPRESS)
     return parser.parse_args(words)

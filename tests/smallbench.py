@@ -15,7 +15,9 @@ from spectra.variation.model import Variation
 from spectra.variation.settings import VariationSettings
 
 POINTS = np.arange(1000.0, 1240.0, 4.0)
-SUBSTRATE = 0.25 * np.exp(-(((POINTS - 1180.0) / 18.0) ** 2)) + 0.1 * np.exp(-(((POINTS - 1060.0) / 25.0) ** 2))
+SUBSTRATE = 0.25 * np.exp(-(((POINTS - 1180.0) / 18.0) ** 2)) + 0.1 * np.exp(
+    -(((POINTS - 1060.0) / 25.0) ** 2)
+)
 NOISE, SMOOTH, LENGTH = 4e-4, 2e-3, 15.0  # absorbance, absorbance, cm-1
 
 

@@ -10,7 +10,7 @@ from spectra.detection.presence import decide_presence, yardstick_for
 from spectra.findings import CHANGED, NOT_SHOWN, Presence, Reason, Residue
 from spectra.peaks.line_shape import FOUR_LN2
 from spectra.residues.search import Search, Sought, search_residual, sought_beside
-from spectra.residues.watched import RESIDUE_BANDS_NEEDED, judge_watched, residue_places
+from spectra.residues.watched import judge_watched, residue_places
 from spectra.study.records import Study
 from spectra.study.settings import Settings
 from spectra.units import FloatArray
@@ -24,7 +24,7 @@ def search_left_over(films: Films, settings: Settings, model: StudyModel) -> Sea
     if model.bank is None:
         raise TypeError("search_left_over needs a bank")  # a fault of the caller, not of the data
     sought = _beside_fits(films, settings) if films.named else _beside_shapes(films, settings)
-    return search_residual(sought, model.bank)
+    return search_residual(sought, model.bank, settings.residues.most)
 
 
 def _beside_shapes(films: Films, settings: Settings) -> Sought:
@@ -61,18 +61,18 @@ def _beside_fits(films: Films, settings: Settings) -> Sought:
 
 
 FREE = 1e2  # amount of an unrecognised coating that is taken out: any
-RESIDUE_WIDTH = 35.0  # cm-1, of a band of which only the place is known
 
 
 def suspected_rows(search: Search, films: Films, study: Study, model: StudyModel) -> FloatArray:
     """Return the bands of watched residues of which two or more show, as bumps of height one, (m, r)."""
     points, rows = films.points, []
+    decision, settings = study.settings.decision, study.settings.residues
     for name in study.watch:
-        shown = judge_watched(name, search, study.settings.decision.alpha, model.table, None)
-        if len(shown.bands) < RESIDUE_BANDS_NEEDED:
+        shown = judge_watched(name, search, decision, settings, model.table, None)
+        if len(shown.bands) < settings.watched_bands:
             continue
-        for place in residue_places(name, search, model.table):
-            rows.append(np.exp(-FOUR_LN2 * ((points - place) / RESIDUE_WIDTH) ** 2))
+        for place in residue_places(name, search, settings, model.table):
+            rows.append(np.exp(-FOUR_LN2 * ((points - place) / settings.band_width) ** 2))
     return np.reshape(rows, (len(rows), points.size))
 
 
@@ -82,7 +82,9 @@ def judge_residues(
     """Judge the watched and the measured residues."""
     doubt = _doubt(films, coatings, model)
     found = {
-        name: judge_watched(name, search, study.settings.decision.alpha, model.table, doubt)
+        name: judge_watched(
+            name, search, study.settings.decision, study.settings.residues, model.table, doubt
+        )
         for name in study.watch
     }
     if not model.residues:

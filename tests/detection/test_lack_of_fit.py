@@ -32,7 +32,7 @@ def test_a_stretch_that_does_not_fit_is_named_with_its_height() -> None:
     first = misfits(residual)[0]
     assert (first.low, first.high) == (1080.0, 1116.0)
     back = VARIATION.factor @ residual
-    inside = (POINTS >= first.low) & (POINTS <= first.high)
+    inside = (first.low <= POINTS) & (first.high >= POINTS)
     assert first.height in back[inside]
     assert abs(first.height) == pytest.approx(np.abs(back[inside]).max())
 
@@ -72,7 +72,7 @@ def test_hardly_anything_is_found_where_all_is_noise() -> None:
         bool(misfits(white(seed)[0], squares=white(9000 + seed, 6) ** 2, settings=settings))
         for seed in range(400)
     )
-    # 20 would be allowed. A mean square of ten points counts as one degree of freedom only: it is sure to hold.
+    # 20 would be allowed; a bare specimen's mean square of ten points counts as one degree of freedom only.
     assert hits <= 20
 
 
@@ -80,9 +80,7 @@ def test_hardly_anything_is_found_where_all_is_noise() -> None:
 def test_stretches_cover_every_point_once_and_none_crosses_a_gap(width: float) -> None:
     points = np.concatenate([np.arange(1000.0, 1100.0, 4.0), np.arange(1300.0, 1500.0, 4.0)])
     variation = bare_set(points=points)
-    every = misfits(
-        np.full(points.size, 100.0), variation=variation, settings=MisfitSettings(stretch=width)
-    )
+    every = misfits(np.full(points.size, 100.0), variation=variation, settings=MisfitSettings(stretch=width))
     covered = np.zeros(points.size, dtype=int)
     for found in every:
         inside = (points >= found.low) & (points <= found.high)

@@ -23,7 +23,7 @@ def test_bands_stand_where_they_were_drawn_and_add_up_to_the_curve() -> None:
     assert [piece.position for piece in pieces] == [1080.0, 1204.0, 1300.0]
     assert np.sum([piece.curve for piece in pieces], axis=0) == pytest.approx(curve, abs=2e-3)
     for piece in pieces:
-        outside = (POINTS < piece.low) | (POINTS > piece.high)
+        outside = (piece.low > POINTS) | (piece.high < POINTS)
         assert not piece.curve[outside].any()
         assert piece.curve.min() >= 0.0
     # Neighbours share a valley.
@@ -42,8 +42,8 @@ def test_every_band_rises_by_the_prominence_above_both_valleys(
     curve = drawn(*((1000.0 + 4.0 * c, rng.uniform(8, 40), rng.uniform(0.1, 1.0)) for c in centres))
     least = prominence * np.ptp(curve)
     for piece in split_bands(POINTS, curve, prominence):
-        top = curve[POINTS == piece.position][0]
-        inside = (POINTS >= piece.low) & (POINTS <= piece.high)
+        top = curve[piece.position == POINTS][0]
+        inside = (piece.low <= POINTS) & (piece.high >= POINTS)
         left, right = curve[piece.low == POINTS][0], curve[piece.high == POINTS][0]
         assert top - max(left, right) >= least * (1.0 - 1e-9) or min(piece.low, 1396 - piece.high) <= 1000.0
         assert top == curve[inside].max()
