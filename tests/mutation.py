@@ -139,13 +139,13 @@ def draw_faults(modules: Sequence[str], sample: int | None, seed: int) -> tuple[
 class Reach:
     """Which tests ran which line, and how long each usually takes."""
 
-    def __init__(self, record: Path, times: Path | None, seconds: float) -> None:
+    def __init__(self, record: Path, times: Sequence[Path], seconds: float) -> None:
         from coverage import CoverageData
 
         self.data = CoverageData(str(record))
         self.data.read()
         self.files = {Path(name).as_posix(): name for name in self.data.measured_files()}
-        self.times = usual_times(times) if times else {}
+        self.times = {test: taken for table in times for test, taken in usual_times(table).items()}
         self.seconds = seconds
 
     def tests_of(self, fault: Fault) -> list[str]:
@@ -231,7 +231,7 @@ def run_tests(tests: Sequence[str], limit: float) -> str:
 def _be_the_run(tests: Sequence[str]) -> None:
     """Become the run of some tests; never returns."""
     os.setsid()
-    nowhere = os.open(os.environ.get("FAULTS_LOG", os.devnull), os.O_RDWR | os.O_CREAT | os.O_APPEND)
+    nowhere = os.open(os.devnull, os.O_RDWR)
     for stream in (0, 1, 2):
         os.dup2(nowhere, stream)
     sys.dont_write_bytecode = True
@@ -325,7 +325,7 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     parser.add_argument("names", nargs="+", metavar="PACKAGE", help="such as spectra/detection, or a file")
     parser.add_argument("--coverage", type=Path, required=True, help="record with contexts")
-    parser.add_argument("--times", type=Path, help="table of times that --junitxml wrote")
+    parser.add_argument("--times", type=Path, action="append", default=[], help="table that --junitxml wrote")
     parser.add_argument("--sample", type=int, help="so many places, drawn at random; without: all")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=15.0, help="of tests a fault")

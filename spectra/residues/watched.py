@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from reference_bands import Band, BandTable
+from spectra.assignment.features import NOMINAL
 from spectra.decision import DecisionSettings
 from spectra.findings import (
     CANNOT_TELL,
@@ -119,9 +120,9 @@ def _near(row: Band, search: Search, settings: ResidueSettings) -> Mask:
 
 
 def _rows(name: str, search: Search, settings: ResidueSettings, table: BandTable) -> list[Band]:
-    """Return the rows of a residue that a bump can be looked for at, one for each place."""
+    """Return the rows of a residue that a bump can be looked for at, the strongest of each place."""
     kept: list[Band] = []
-    for row in sorted(table.of(table.resolve(name)), key=lambda band: band.strength):
+    for row in sorted(table.of(table.resolve(name)), key=lambda band: -NOMINAL[band.strength]):
         reachable = _near(row, search, settings).any()
         wanted = row.strength in ("vs", "s", "m") and row.high - row.low <= settings.widest_row
         if wanted and reachable and all(abs(row.centre - other.centre) > settings.apart for other in kept):
