@@ -24,7 +24,8 @@ from spectra.peaks.reference import Reference, measure_reference
 from spectra.residues.filter_bank import BumpBank, make_bumps
 from spectra.spectrum import Stack
 from spectra.study.records import Study
-from spectra.variation.model import Variation, coarsen, learn
+from spectra.variation.derived import coarsen
+from spectra.variation.model import Variation, learn
 from spectra.verification.result import Stages
 
 BARE = ("bare", "substrate")

@@ -373,6 +373,79 @@ def test_a_trends_chance_and_change_are_those_of_a_regression_within_pieces() ->
     assert (found.direction_deg, found.degrees) == (pytest.approx(0.0), 11)
 
 
+def test_a_slope_in_two_directions_is_one_question_with_two_degrees() -> None:
+    rng = np.random.default_rng(12)
+    x, y = rng.uniform(0, 10, 12), rng.uniform(0, 6, 12)
+    values = 1.5 + 0.03 * x - 0.05 * y + 0.05 * rng.normal(size=12)
+    found = find_trends(amounts(values.tolist()), list(zip(x, y, strict=True)), 0.95)[0]
+    fit = smf.ols("v ~ x + y", DataFrame({"v": values, "x": x, "y": y})).fit()
+    assert found.p_value == pytest.approx(fit.f_pvalue, rel=1e-6)
+    slope = np.array([fit.params["x"], fit.params["y"]])
+    steepest = slope / np.linalg.norm(slope)
+    along = np.ptp(np.column_stack([x, y]) @ steepest)
+    assert found.change == pytest.approx(along * np.linalg.norm(slope) / values.mean(), rel=1e-6)
+    assert found.direction_deg == pytest.approx(np.degrees(np.arctan2(slope[1], slope[0])))
+    assert (found.degrees, found.change_low < found.change < found.change_high) == (9, True)
+
+
+def test_a_fall_towards_the_rim_is_a_fall() -> None:
+    places = [(x, y) for x in (-2.0, -1.0, 0.0, 1.0, 2.0) for y in (-2.0, 0.0, 2.0)]
+    radius = np.hypot(*np.array(places).T)
+    values = 2.0 - 0.1 * radius + 1e-3 * np.random.default_rng(2).normal(size=15)
+    radial = find_trends(amounts(values.tolist()), places, 0.95)[1]
+    assert radial.kind == "radial"
+    assert radial.change == pytest.approx(-0.1 * np.ptp(radius) / values.mean(), rel=0.02)
+    assert radial.direction_deg is None
+    assert radial.p_adjusted == pytest.approx(2.0 * radial.p_value)
+
+
+# -- evenness -----------------------------------------------------------------------------------------
+
+
+def test_what_measuring_adds_is_taken_off_and_of_one_piece_only_what_spots_do_alone() -> None:
+    spots = [1.0, 1.3, 0.8, 1.1, 1.2, 0.7, 1.4, 0.9]
+    known = {"spot_variance": 0.02, "specimen_share": 0.25, "degrees": 9.0}
+    one = judge_evenness(amounts(spots, **known), SETTINGS)
+    variance = np.var(spots, ddof=1)
+    # What a specimen has in common does not scatter within it.
+    assert one.variation == pytest.approx(np.sqrt(variance - 0.75 * 0.02) / np.mean(spots))
+    several = amounts(*[[v] for v in spots], **known)
+    found = judge_evenness(several, SETTINGS)
+    assert found.variation == pytest.approx(np.sqrt(variance - 0.02) / np.mean(spots))
+    assert (found.spots, found.specimens, one.specimens) == (8, 8, 1)
+
+
+def test_two_spots_can_be_judged_and_one_cannot() -> None:
+    assert judge_evenness(amounts([1.0, 1.001]), SETTINGS).variation is not None
+    one = judge_evenness(amounts([1.0]), SETTINGS)
+    assert (one.verdict, one.reasons[0].code) == (CANNOT_TELL, "evenness-one-spot")
+
+
+@pytest.mark.parametrize(("variance", "degrees"), [(0.002, 9.0), (0.01, 30.0), (0.04, 50.0)])
+def test_richest_over_poorest_is_fiellers_of_two_spots(variance: float, degrees: float) -> None:
+    found = judge_evenness(
+        amounts([0.6, 1.0], [1.5, 0.9], [1.1, 1.0], spot_variance=variance, degrees=degrees), SETTINGS
+    )
+    reach = stats.t.isf(0.025, degrees) ** 2 * variance
+
+    def excess(ratio: float) -> float:
+        return (1.5 - ratio * 0.6) ** 2 - reach * (1.0 + ratio**2)
+
+    assert found.largest_to_least == pytest.approx(2.5)
+    if reach >= 0.36:
+        assert found.largest_to_least_high is None
+        return
+    assert found.largest_to_least_high == pytest.approx(brentq(excess, 2.5, 500.0), rel=1e-6)
+    assert found.largest_to_least_low == pytest.approx(max(1.0, brentq(excess, 0.0, 2.5)), rel=1e-6)
+
+
+def test_a_poorest_spot_that_may_be_nothing_bounds_no_ratio() -> None:
+    wide = judge_evenness(amounts([0.2, 1.0], [1.5, 0.9], spot_variance=0.05, degrees=5.0), SETTINGS)
+    assert (wide.largest_to_least, wide.largest_to_least_low, wide.largest_to_least_high) == (7.5, None, None)
+    none = judge_evenness(amounts([-0.1, 1.0], [1.5, 0.9, 1.1, 1.2]), SETTINGS)
+    assert none.largest_to_least is None
+
+
 # -- requirements -------------------------------------------------------------------------------------
 
 
