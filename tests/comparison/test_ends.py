@@ -440,9 +440,11 @@ def test_richest_over_poorest_is_fiellers_of_two_spots(variance: float, degrees:
 
 
 def test_a_poorest_spot_that_may_be_nothing_bounds_no_ratio() -> None:
-    wide = judge_evenness(amounts([0.2, 1.0], [1.5, 0.9], spot_variance=0.05, degrees=5.0), SETTINGS)
+    wide = judge_evenness(
+        amounts([0.2, 1.0], [1.5, 0.9], [1.1, 1.0], spot_variance=0.05, degrees=5.0), SETTINGS
+    )
     assert (wide.largest_to_least, wide.largest_to_least_low, wide.largest_to_least_high) == (7.5, None, None)
-    none = judge_evenness(amounts([-0.1, 1.0], [1.5, 0.9, 1.1, 1.2]), SETTINGS)
+    none = judge_evenness(amounts([-0.1, 1.0, 1.4], [1.5, 0.9, 1.1, 1.2], [1.0, 1.1]), SETTINGS)
     assert none.largest_to_least is None
 
 
