@@ -11,6 +11,7 @@ import statsmodels.api as sm
 
 from spectra.spectrum import Stack
 from spectra.variation.binning import Reduction
+from spectra.variation.covariance import START
 from spectra.variation.model import Variation
 from spectra.variation.settings import VariationSettings
 
@@ -73,7 +74,7 @@ def bare_set(
         Reduction(points, ((0, points.size, 1),)),
         spots,
         specimens or tuple(f"b{i}" for i in range(len(spots))),
-        {},
+        {**dict.fromkeys(START, 0.0), "noise": 1.0, "drift": 5e-4, "narrow": 0.01},
         np.full(points.size, NOISE),
         factor,
         spots @ inverse.T,

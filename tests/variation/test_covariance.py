@@ -73,7 +73,7 @@ def test_a_shift_of_the_axis_is_a_change_along_the_slope() -> None:
 
     moved = substrate(POINTS / 1.001) - substrate(POINTS)
     direction = -np.sqrt(np.diag(TERMS["scale"])) * np.sign(np.gradient(SUBSTRATE, POINTS))
-    assert moved == pytest.approx(direction, abs=0.08 * np.abs(moved).max())
+    assert moved == pytest.approx(direction, abs=0.12 * np.abs(moved).max())
 
 
 def test_the_total_is_the_sum_of_squares() -> None:
