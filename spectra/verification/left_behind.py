@@ -13,7 +13,7 @@ from spectra.filmfit.posterior import Fit, computed_signal
 from spectra.findings import CHANGED, NOT_SHOWN, Presence, Reason, Residue
 from spectra.peaks.line_shape import FOUR_LN2
 from spectra.residues.search import Search, Sought, search_residual, sought_beside
-from spectra.residues.watched import RESIDUE_BANDS_NEEDED, judge_watched, residue_places
+from spectra.residues.watched import judge_watched, residue_places
 from spectra.study.records import Study
 from spectra.study.settings import Settings
 from spectra.units import FloatArray
@@ -27,10 +27,10 @@ def search_left_over(films: Films, settings: Settings, model: StudyModel) -> Sea
     if model.bank is None:
         raise TypeError("search_left_over needs a bank")  # a fault of the caller, not of the data
     if not films.named:
-        return search_residual(_beside_shapes(films, settings), model.bank)
+        return search_residual(_beside_shapes(films, settings), model.bank, settings.residues.most)
     ground = _ground_of_all([films.accounts[name].fit for name in films.named])
     bank = replace(model.bank, whitened=ground.softened(model.bank.whitened))
-    return search_residual(_beside_fits(films, ground, settings), bank)
+    return search_residual(_beside_fits(films, ground, settings), bank, settings.residues.most)
 
 
 def _ground_of_all(fits: Sequence[Fit]) -> Ground:
@@ -76,18 +76,18 @@ def _beside_fits(films: Films, ground: Ground, settings: Settings) -> Sought:
 
 
 FREE = 1e2  # amount of an unrecognised coating that is taken out: any
-RESIDUE_WIDTH = 35.0  # cm-1, of a band of which only the place is known
 
 
 def suspected_rows(search: Search, films: Films, study: Study, model: StudyModel) -> FloatArray:
     """Return the bands of watched residues of which two or more show, as bumps of height one, (m, r)."""
     points, rows = films.points, []
+    decision, settings = study.settings.decision, study.settings.residues
     for name in study.watch:
-        shown = judge_watched(name, search, study.settings.decision.alpha, model.table, None)
-        if len(shown.bands) < RESIDUE_BANDS_NEEDED:
+        shown = judge_watched(name, search, decision, settings, model.table, None)
+        if len(shown.bands) < settings.watched_bands:
             continue
-        for place in residue_places(name, search, model.table):
-            rows.append(np.exp(-FOUR_LN2 * ((points - place) / RESIDUE_WIDTH) ** 2))
+        for place in residue_places(name, search, settings, model.table):
+            rows.append(np.exp(-FOUR_LN2 * ((points - place) / settings.band_width) ** 2))
     return np.reshape(rows, (len(rows), points.size))
 
 
@@ -97,7 +97,9 @@ def judge_residues(
     """Judge the watched and the measured residues."""
     doubt = _doubt(films, coatings, model)
     found = {
-        name: judge_watched(name, search, study.settings.decision.alpha, model.table, doubt)
+        name: judge_watched(
+            name, search, study.settings.decision, study.settings.residues, model.table, doubt
+        )
         for name in study.watch
     }
     if not model.residues:
