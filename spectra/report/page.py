@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from spectra.report.figures.canvas import inline
-from spectra.report.figures.pictures import Picture
+from spectra.report.figures.pictures import Picture, told_once
 from spectra.report.view import View, typeset, view
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def as_html(verification: Verification, date: datetime.date, drawn: Sequence[Pic
         Its figures, from :func:`spectra.report.figures.pictures.pictures`; the overlay is left to its file,
         since the key figure holds the same lines.
     """
-    page = view(verification, date)
+    page, drawn = view(verification, date), told_once(drawn)
     by_sample = [
         tuple(
             _drawing(picture) for picture in drawn if picture.sample == sample.name and picture.name != "key"

@@ -5,8 +5,8 @@ only lay them out. The words stand in the modules behind this one:
 
 - ``words.numerals``: how a number is rounded and given its unit and interval;
 - ``words.reasons`` and ``words.remedies``: the sentence and the remedy of every reason code;
-- ``words.conditions``, ``words.statement`` and ``words.cautions``: how it was measured, the paragraph for a
-  paper, the rule and what the results do not show;
+- ``words.conditions``, ``words.procedure``, ``words.statement`` and ``words.cautions``: how it was measured,
+  the paragraphs for a paper, the rule and what the results do not show;
 - ``tables``: heads and cells of every table;
 - ``words.captions`` and ``words.alternatives``: words in and below the figures, and in their place.
 """
@@ -56,6 +56,7 @@ from spectra.report.words.cautions import CAUTIONS, DEFINITIONS, rule
 from spectra.report.words.comparing import apart_line, contamination, left_out_line
 from spectra.report.words.conditions import condition_rows
 from spectra.report.words.numerals import counted, length, limit, listed, plain, span, typeset
+from spectra.report.words.procedure import material, procedure
 from spectra.report.words.reasons import REASONS, Names, named_remedy, names_of, remedy, sentence
 from spectra.report.words.remedies import GENERAL_REMEDY, REMEDIES
 from spectra.report.words.statement import (
@@ -64,9 +65,9 @@ from spectra.report.words.statement import (
     RESIDUE_WORDS,
     amount,
     confidence,
+    from_memory,
     has_thickness,
     hidden_bands,
-    material,
     residue_limit,
     statement,
     thickness,
@@ -153,6 +154,7 @@ class View:
     cautions: tuple[tuple[str, str], ...]
     conditions: Table
     definitions: str
+    procedure: str
     samples: tuple[SampleView, ...]
     rule: tuple[str, ...]
     limits_tried: tuple[str, ...]
@@ -205,6 +207,7 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         cautions=CAUTIONS,
         conditions=Table("", ("condition", "value"), tuple(condition_rows(verification))),
         definitions=DEFINITIONS,
+        procedure=procedure(verification),
         samples=tuple(_sample(verification, sample, numbers) for sample in verification.samples.values()),
         rule=rule(verification),
         limits_tried=spike_lines(verification.spikes, verification.study.settings.decision),
@@ -371,8 +374,11 @@ def _with_remedy(question: str, verdict: str, said: list[tuple[str, str]]) -> Ju
 def _residue(residue: Residue) -> Judgement:
     """Word the verdict on a residue: signs of it are marked like a change, its limit and caution stand by."""
     said = _judgement(f"residue {residue.name}", residue.verdict, residue.reasons, {})
-    hidden = hidden_bands(residue)
-    known = f"{residue_limit(residue)}{f'; {hidden}' if hidden else ''}. {RESIDUE_CAUTION}"
+    told = any("hidden" in reason.values for reason in residue.reasons)
+    hidden = "" if told else hidden_bands(residue)
+    known = (
+        f"{residue_limit(residue)}{f'; {hidden}' if hidden else ''}. {from_memory(residue)} {RESIDUE_CAUTION}"
+    ).replace("  ", " ")
     mark = MARKS[CHANGED] if residue.verdict == PRESENT else said.mark
     reasons = (*said.reasons, (known[:1].upper() + known[1:], ""))
     return replace(said, word=RESIDUE_WORDS[residue.verdict], mark=mark, reasons=reasons)

@@ -65,7 +65,8 @@ def judge_watched(name: str, search: Search, alpha: float, table: BandTable, dou
     verdict, reason = _verdict(name, every, rows, seen, doubt)
     hidden = tuple(sorted(row.centre for row in every if row not in rows))
     height, place = _limit(rows, search, alpha)
-    return Residue(name, verdict, (reason,), positions, None, hidden, height, place)
+    recalled = tuple(sorted(row.centre for row in rows if row.checked == "memory"))
+    return Residue(name, verdict, (reason,), positions, None, hidden, height, place, recalled)
 
 
 def _verdict(

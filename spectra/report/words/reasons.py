@@ -191,8 +191,19 @@ def _may_be_optical(v: Values, why: str) -> str:
 
 
 def _share(value: float) -> str:
-    """Share in whole per cent, never rounded up to all of it."""
-    return percent(min(math.floor(100.0 * value), 100.0) / 100.0)
+    """Share in whole per cent, never as all of it."""
+    whole = math.floor(100.0 * value)
+    return percent(whole / 100.0) if whole < 100 else "over 99 %"
+
+
+def _against_limit(v: Values, said: str) -> str:
+    """Say how the amount stands to its decision limit; ``said`` where no critical value is known."""
+    if v["amount"] is not None and v["critical"] is not None:
+        said = "above" if v["amount"] > v["critical"] else "not above"
+    return (
+        f"The amount from all bands together, {plain(100.0 * v['amount'])} % of neat, is {said} the "
+        f"decision limit of {limit(v['critical'])}."
+    )
 
 
 def _layer(v: Values) -> str:
@@ -243,8 +254,8 @@ REASONS: dict[str, Callable[[Values], str]] = {
     "lost-band": _lost,
     "grown-band": lambda v: f"{v.band(v['position'])} is stronger against the other bands: {_times(v)}.",
     "few-specimens": lambda v: (
-        f"Bare or coated spots come from {counted(v['found'], 'specimen')} only: scatter between specimens "
-        "is not known, and the verdict holds for these pieces."
+        f"The coated spots come from {counted(v['found'], 'specimen')} only: scatter between specimens is "
+        f"not known, and the verdict holds for {'this piece' if v['found'] == 1 else 'these pieces'}."
     ),
     "residue-bands": lambda v: (
         f"Unexplained bands at {wavenumbers(_falling(v['positions']))} agree with its places in the tables; "
@@ -293,14 +304,8 @@ REASONS: dict[str, Callable[[Values], str]] = {
         + (f"; {listed(v['also'])} would fit better too." if v.get("also") else ".")
     ),
     # of the joint fit
-    "amount-above-critical": lambda v: (
-        f"The amount from all bands together, {plain(100.0 * v['amount'])} % of neat, is above the "
-        f"decision limit of {limit(v['critical'])}."
-    ),
-    "amount-below-critical": lambda v: (
-        f"The amount from all bands together, {plain(100.0 * v['amount'])} % of neat, is not above the "
-        f"decision limit of {limit(v['critical'])}."
-    ),
+    "amount-above-critical": lambda v: _against_limit(v, "above"),
+    "amount-below-critical": lambda v: _against_limit(v, "not above"),
     "bands-found": lambda v: (
         f"{len(v['found'])} of {counted(v['looked_at'], 'band')} that can be tested alone "
         f"{'is' if len(v['found']) == 1 else 'are'} significant (Holm): {v.bands(v['found'])}."

@@ -191,7 +191,7 @@ def test_a_shift_that_could_not_be_measured_is_said() -> None:
 def test_a_share_is_never_rounded_up_to_all_and_never_more_than_all() -> None:
     text = sentence(Reason("recognised", SAMPLES["recognised"]))
     assert "explains 99 % of" in text
-    assert "could be found, 100 % was found" in text
+    assert "could be found, over 99 % was found" in text
 
 
 def test_a_layer_that_only_the_coatings_own_test_sees_is_not_said_to_be_seen_by_the_other() -> None:
