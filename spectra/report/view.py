@@ -55,7 +55,7 @@ from spectra.report.tables.spiking import spike_lines, spike_table
 from spectra.report.words.cautions import CAUTIONS, DEFINITIONS, rule
 from spectra.report.words.comparing import apart_line, contamination, left_out_line
 from spectra.report.words.conditions import condition_rows
-from spectra.report.words.numerals import counted, length, limit, listed, plain, span, typeset
+from spectra.report.words.numerals import counted, length, limit, listed, plain, typeset
 from spectra.report.words.procedure import material, procedure
 from spectra.report.words.reasons import REASONS, Names, named_remedy, names_of, remedy, sentence
 from spectra.report.words.remedies import GENERAL_REMEDY, REMEDIES
@@ -72,7 +72,6 @@ from spectra.report.words.statement import (
     statement,
     thickness,
 )
-from spectra.spectrum import Spectrum
 from spectra.study.records import Study
 from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, Verification
 
@@ -170,15 +169,6 @@ class View:
     warning_line: str
 
 
-@dataclass(frozen=True)
-class Look:
-    """What was understood of one spectrum: labelled facts, then faults each with its remedy."""
-
-    name: str
-    facts: tuple[tuple[str, str], ...]
-    faults: tuple[tuple[str, str], ...]
-
-
 def view(verification: Verification, date: datetime.date | None = None) -> View:
     """Put a verification into words.
 
@@ -229,26 +219,6 @@ def document_id(verification: Verification) -> str:
     said = [verification.study.sha256, *(f"{item.sha256} {item.part} {item.role} {item.group} {item.specimen}"
                                          for item in verification.inputs)]  # fmt: skip
     return hashlib.sha256("\n".join(said).encode()).hexdigest()[:12]
-
-
-def look(spectrum: Spectrum) -> Look:
-    """Put into words what was read of one spectrum, without judging what it shows."""
-    origin, points = spectrum.origin, spectrum.wavenumbers
-    unusable = int((spectrum.absorbance != spectrum.absorbance).sum())
-    facts = [
-        ("title", origin.title),
-        ("read as", origin.reader),
-        ("units in the file", f"{origin.x_unit}, {origin.y_unit}"),
-        ("points", f"{len(spectrum)}, {span(points[0], points[-1])}, one every {plain(spectrum.step)} cm-1"),
-        ("without absorbance", counted(unusable, "point") if unusable else ""),
-        *(("assumed", clause) for clause in origin.assumed),
-        *(("mended", clause) for clause in origin.repairs),
-    ]
-    faults = tuple(
-        (f"{fault.severity}: {fault.found} ({fault.where})", fault.remedy) for fault in origin.faults
-    )
-    said = tuple((label, value) for label, value in facts if value)
-    return Look(origin.name, said if faults else (*said, ("faults", "none found")), faults)
 
 
 def _made_by(versions: Mapping[str, str]) -> str:
