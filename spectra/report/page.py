@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
     from spectra.verification.result import Verification
 
+SHORT = 5  # samples whose key figure leaves room for the cautions on one page
+
 TEMPLATES = Path(__file__).parent / "templates"
 
 
@@ -54,7 +56,8 @@ def as_html(verification: Verification, date: datetime.date, drawn: Sequence[Pic
         for sample in page.samples
     ]
     key = next(picture for picture in drawn if picture.name == "key")
-    return _rendered("report.html", page=page, key=_drawing(key), drawings=by_sample)
+    tall = len(page.samples) > SHORT  # the cautions stay on the first page of print
+    return _rendered("report.html", page=page, key=_drawing(key), tall=tall, drawings=by_sample)
 
 
 def _rendered(template: str, **content: View | Any) -> str:

@@ -48,8 +48,11 @@ for file in sorted(Path(sys.argv[1]).glob("*.csv")):
 ROLES = (("bare", 0.0, 1.0), ("neat_gelatin", 1.0, 0.0), ("mist", 0.2, 0.9))
 
 
+PIECES = "ABCDEFGHIJ"
+
+
 def many_files(folder, count):
-    """Write so many invented spectra of 1,800 points, of three roles."""
+    """Write so many invented spectra of 1,800 points, of three roles, spots on ten pieces each."""
     folder.mkdir(parents=True, exist_ok=True)
     rng = np.random.default_rng(11)
     axis = 400.0 + 2.0 * np.arange(1800)
@@ -60,7 +63,8 @@ def many_files(folder, count):
         curve = curve + rng.normal(0, 3e-4, axis.size)
         text = "\n".join(f"{x:.1f},{y:.6f}" for x, y in zip(axis, curve, strict=True))
         head = "wavenumber (cm-1),absorbance"
-        (folder / f"{role}_{number:04d}.csv").write_text(f"{head}\n{text}\n", encoding="utf-8")
+        piece = PIECES[number // 3 % len(PIECES)]
+        (folder / f"{role}_{piece}_{number:04d}.csv").write_text(f"{head}\n{text}\n", encoding="utf-8")
     return folder
 
 

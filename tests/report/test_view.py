@@ -237,6 +237,22 @@ def test_the_statement_of_an_undecided_coating_decides_nothing() -> None:
     assert "consistent with" not in text
 
 
+def test_a_reason_that_every_verdict_rests_on_is_said_once() -> None:
+    reason = Reason("too-few-bare", {"needed": 2})
+    sample = fakes.doubtful_sample()
+    coating = sample.coatings["gelatin"]
+    open_one = replace(
+        coating,
+        presence=replace(coating.presence, reasons=(reason,)),
+        chemistry=replace(coating.chemistry, reasons=(reason,)),
+    )
+    residues = {"acetic acid": Residue("acetic acid", CANNOT_TELL, (reason,))}
+    text = statement_of(replace(sample, coatings={"gelatin": open_one}, residues=residues))
+    assert text.count(sentence(reason)) == 1
+    assert "Whether the bands of gelatin are unchanged could not be decided." in text
+    assert "Acetic acid: cannot tell" in text
+
+
 def test_no_length_is_negative() -> None:
     """A mean thickness that is not told from zero is a bound."""
     odd = fakes.presence("not shown", thickness_nm=-0.048, thickness_low_nm=-0.136, thickness_high_nm=0.039)

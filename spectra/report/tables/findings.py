@@ -72,8 +72,9 @@ def overview_table(verification: Verification) -> Table:
         "mean thickness", "its band positions are", "substrate bands are", "residues", "specimens (spots)",
     )  # fmt: skip
     levels = {coating.presence.confidence for sample in samples for coating in sample.coatings.values()}
-    called = confidence(levels.pop()) if len(levels) == 1 else "confidence interval"
-    note = f"In brackets: {called}. Amount and thickness are defined below the measuring conditions."
+    known = levels - {None}
+    called = f"In brackets: {confidence(known.pop())}. " if len(known) == 1 else ""
+    note = f"{called}Amount and thickness are defined below the measuring conditions."
     return Table("All samples", head, rows, "", note)
 
 

@@ -6,7 +6,7 @@ complete. How the spectra were measured and judged stands in ``words.procedure``
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from spectra.findings import (
     CANNOT_TELL,
@@ -72,7 +72,29 @@ def statement(verification: Verification, sample: SampleFinding, coating: Coatin
         *_residues(sample),
         LIMIT,
     )
-    return " ".join(" ".join(parts).split())
+    reasons = (*_reasons(sample, coating),)
+    return _once(" ".join(" ".join(parts).split()), reasons)
+
+
+def _reasons(sample: SampleFinding, coating: CoatingFinding) -> Iterator[str]:
+    """Yield the sentences of every reason that the statement may quote."""
+    layer = () if sample.layer is None else sample.layer.reasons
+    residues = (reason for residue in sample.residues.values() for reason in residue.reasons)
+    yield from (sentence(reason, names_of(coating.bands)) for reason in coating.presence.reasons)
+    yield from (sentence(reason, names_of(coating.bands)) for reason in coating.chemistry.reasons)
+    yield from (
+        sentence(reason, names_of(sample.substrate.bands)) for reason in sample.substrate.chemistry.reasons
+    )
+    yield from (sentence(reason) for reason in (*layer, *residues))
+
+
+def _once(text: str, sentences: Iterable[str]) -> str:
+    """Say a sentence that several verdicts rest on where it comes first, and not again."""
+    for said in dict.fromkeys(sentences):
+        head, found, rest = text.partition(said)
+        if found:
+            text = head + found + rest.replace(f" {said}", "")
+    return text
 
 
 def amount(presence: Presence) -> str:
