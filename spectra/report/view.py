@@ -4,7 +4,7 @@
 only lay them out. The words stand in the modules behind this one:
 
 - ``words.numerals``: how a number is rounded and given its unit and interval;
-- ``words.reasons`` and ``words.remedies``: the sentence and the remedy of every reason code;
+- ``words.reasons``: the sentence and the remedy of every reason code, by subject in ``words.of_*``;
 - ``words.conditions``, ``words.procedure``, ``words.statement`` and ``words.cautions``: how it was measured,
   the paragraphs for a paper, the rule and what the results do not show;
 - ``tables``: heads and cells of every table;
@@ -58,7 +58,7 @@ from spectra.report.words.conditions import condition_rows
 from spectra.report.words.numerals import counted, length, limit, listed, plain, typeset
 from spectra.report.words.procedure import material, procedure
 from spectra.report.words.reasons import REASONS, Names, named_remedy, names_of, remedy, sentence
-from spectra.report.words.remedies import GENERAL_REMEDY, REMEDIES
+from spectra.report.words.remedies import GENERAL_REMEDY
 from spectra.report.words.statement import (
     LIMIT,
     RESIDUE_CAUTION,
@@ -79,7 +79,6 @@ __all__ = [
     "CAUTIONS",
     "MARKS",
     "REASONS",
-    "REMEDIES",
     "View",
     "remedy",
     "sentence",

@@ -12,8 +12,8 @@ import spectra
 from spectra.findings import CANNOT_TELL, Reason, Residue
 from spectra.report.view import Judgement, View, view
 from spectra.report.words.cautions import CAUTIONS
-from spectra.report.words.reasons import sentence
-from spectra.report.words.remedies import REMEDIES
+from spectra.report.words.reasons import REASONS, sentence
+from spectra.report.words.remedies import ACTIONS
 from spectra.spectrum import Fault
 from spectra.verification.result import SampleFinding
 from tests import fakes
@@ -69,14 +69,15 @@ def test_a_remedy_the_decision_names_stands_alone() -> None:
         "cannot tell", Reason("too-few-bare", {"needed": 2}), remedies=(Reason("measure-bare-spots"),)
     )
     first = next(judgements(view(fakes.verification(fakes.with_presence(fakes.silent_sample(), odd)))))
-    assert [cure for _, cure in first.reasons if cure] == [REMEDIES["measure-bare-spots"]]
+    assert [cure for _, cure in first.reasons if cure] == [ACTIONS["measure-bare-spots"]]
 
 
 def test_nothing_claims_more_than_the_data() -> None:
     texts = [
         *all_texts(view(fakes.verification())),
         *(sentence(Reason(code, values)) for code, values in SAMPLES.items()),
-        *REMEDIES.values(),
+        *(wording.remedy for wording in REASONS.values()),
+        *ACTIONS.values(),
     ]
     assert len(texts) > 60
     assert [text for text in texts if FORBIDDEN.search(text)] == []
