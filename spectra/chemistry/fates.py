@@ -10,7 +10,7 @@ could be judged. What can be judged is known before what became of the bands is 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -92,11 +92,23 @@ def follow_bands(
     for (i, size, reason), p in zip(tests, _adjusted(tests, account), strict=True):
         if p <= level:
             sure.setdefault(i, []).append((-_evidence_of(account.bands[i], size, reason), reason))
+    if _only_grown(sure):
+        sure = {}
     t = critical_factor(level, account.degrees)
     return tuple(
         _fated(band, bound, tuple(sorted(sure.get(i, []), key=lambda pair: pair[0])), t, decision, settings)
         for i, (band, bound) in enumerate(zip(account.bands, bounds, strict=True))
     )
+
+
+def _only_grown(sure: Mapping[int, Sequence[tuple[float, Reason]]]) -> bool:
+    """Tell whether nothing moved or was lost: what only adds to a band may be another substance's."""
+    return all(reason.code == "grown-band" for reasons in sure.values() for _, reason in reasons)
+
+
+def runs_away(account: Account, settings: FateSettings) -> bool:
+    """Tell whether the neat spectrum is too strong for its constants to judge bands by."""
+    return account.at_limit or account.strongest > settings.strongest
 
 
 def _adjusted(tests: Sequence[tuple[int, float, Reason]], account: Account) -> FloatArray:
@@ -126,9 +138,10 @@ def _changes(
 ) -> list[tuple[float, Reason]]:
     """Return the tests that a band may fail, each as Student's t beyond its limit."""
     t = critical_factor(0.5 * (1.0 - decision.confidence), account.degrees)
-    # Where the computed film misses the spectrum by far, or the neat layer stands at the end of what could
-    # give its spectrum, heights of bands cannot be told from wrong optics.
-    heights = account.chi_square < settings.misfit and not account.at_limit
+    if runs_away(account, settings):
+        return []
+    # Where the computed film misses the spectrum by far, heights of bands cannot be told from wrong optics.
+    heights = account.chi_square < settings.misfit
     found = []
     there = band.ratio > settings.least_ratio and band.ratio > settings.found * band.ratio_error
     if there and band.ratio_reach < settings.seen:

@@ -119,6 +119,12 @@ class Account(Frozen):
         return self.fit.chi_square
 
     @property
+    def strongest(self) -> float:
+        """Greatest absorption index of the coating, at the optics found; 0 where it is not computed."""
+        model, z = self.fit.target.model, self.fit.state.z
+        return 0.0 if model.source is None else float(np.sqrt(model.response.function(z)).imag.max())
+
+    @property
     def at_limit(self) -> bool:
         """Contact of the neat layer at the least that could give its spectrum, where constants run away."""
         model, z = self.fit.target.model, self.fit.state.z
