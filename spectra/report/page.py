@@ -54,7 +54,8 @@ def as_html(verification: Verification, date: datetime.date, drawn: Sequence[Pic
         for sample in page.samples
     ]
     key = next(picture for picture in drawn if picture.name == "key")
-    return _rendered("report.html", page=page, key=_drawing(key), drawings=by_sample)
+    beside = tuple(_drawing(picture) for picture in drawn if picture.name == "differences")
+    return _rendered("report.html", page=page, key=_drawing(key), beside=beside, drawings=by_sample)
 
 
 def _rendered(template: str, **content: View | Any) -> str:
