@@ -8,8 +8,8 @@ from spectra.comparison.recipes import Difference
 from spectra.comparison.treatment import TreatmentFinding
 from spectra.comparison.trends import Trend
 from spectra.report.tables.findings import Table
-from spectra.report.words.comparing import share, specimens_line
-from spectra.report.words.numerals import chemical, plain, probability, wavenumber, with_interval
+from spectra.report.words.comparing import share, share_with_interval, specimens_line
+from spectra.report.words.numerals import chemical, probability, wavenumber, with_interval
 from spectra.report.words.numerals import share as percents
 from spectra.report.words.reasons import sentence
 from spectra.report.words.statement import amount, has_thickness, thickness
@@ -75,10 +75,10 @@ def _variation(coating: CoatingFinding, alpha: float) -> str:
     even = coating.evenness
     if even is None or even.variation is None or even.variation_low is None or even.variation_high is None:
         return "not determined"
-    text = f"{share(even.variation)} ({share(even.variation_low)} to {share(even.variation_high)})"
+    text = share_with_interval(even.variation, even.variation_low, even.variation_high)
     parts = even.parts
     if even.populations == 2 and parts.low is not None and parts.high is not None:
-        text += f"; two populations, {plain(parts.low, 2)} and {plain(parts.high, 2)}"
+        text += f"; two populations, at {share(parts.low)} and {share(parts.high)} of the neat {coating.name}"
     return "; ".join([text, *(_trend(trend) for trend in coating.trends if trend.p_adjusted < alpha)])
 
 
@@ -93,7 +93,7 @@ def _left(coating: CoatingFinding) -> str:
         return ""
     if kept.share is None or kept.share_low is None or kept.share_high is None:
         return kept.verdict
-    return f"{kept.verdict}: {share(kept.share)} ({share(kept.share_low)} to {share(kept.share_high)})"
+    return f"{kept.verdict}: {share_with_interval(kept.share, kept.share_low, kept.share_high)}"
 
 
 def difference_table(verification: Verification) -> Table:
@@ -154,18 +154,20 @@ def treated_bands(sample: SampleFinding) -> Iterator[Table]:
     parts = {**sample.treatment.coatings, "the substrate": sample.treatment.substrate}
     head = ("band", "expected before", "expected after", "moved", "height after over before", "band is")
     for name, found in parts.items():
+        heights = any(band.ratio is not None for band in found.bands)
         rows = tuple(
             (
                 chemical(band.assignment) or "none in the tables",
                 wavenumber(band.expected_before),
                 wavenumber(band.expected_after),
                 with_interval(band.shift, band.shift_low, band.shift_high, "cm-1"),
-                with_interval(band.ratio, band.ratio_low, band.ratio_high),
+                *((with_interval(band.ratio, band.ratio_low, band.ratio_high),) if heights else ()),
                 band.verdict,
             )
             for band in found.bands
         )
-        yield Table(f"Bands of {name} against {sample.treatment.before}", head, rows)
+        shown = head if heights else (*head[:4], head[5])
+        yield Table(f"Bands of {name} against {sample.treatment.before}", shown, rows)
 
 
 def material_table(verification: Verification) -> Table:
