@@ -21,11 +21,12 @@ from scipy.special import fdtrc, stdtr
 
 from spectra.apart.groups import APART, ONE_KIND, TOO_FEW, Examined, Outsider, plainly_wrong
 from spectra.apart.likeness import Context, LooksLike, describe_coated, neat_amount
-from spectra.apart.members import Members, left_out_squares, number_stretches, subset
+from spectra.apart.members import Members, left_out_squares, subset
 from spectra.apart.settings import ApartSettings
 from spectra.apart.trusted import pair_distances, tightest
 from spectra.detection.least_squares import fit_shapes, leave_out, widen
 from spectra.spectrum import Frozen
+from spectra.stretches import number_stretches
 from spectra.units import FloatArray
 from spectra.variation.model import Variation, contact_response, nuisance_basis, orthonormal, project_out
 

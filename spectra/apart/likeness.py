@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from spectra.apart.members import number_stretches
 from spectra.apart.search import SHARE_OF_SHAPE
 from spectra.preprocessing.atmosphere import carbon_dioxide, water_vapour
 from spectra.spectrum import Frozen
+from spectra.stretches import number_stretches
 from spectra.units import FloatArray
 from spectra.variation.model import Variation, nuisance_basis, orthonormal, project_out
 

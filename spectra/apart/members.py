@@ -103,21 +103,3 @@ def left_out_squares(variation: Variation) -> FloatArray:
         clean = project_out(nuisance_basis(variation, others), variation.whitened[i : i + 1])[0]
         rows.append(clean**2 / (1.0 + 1.0 / (count - 1)))
     return np.array(rows)
-
-
-def number_stretches(points: FloatArray, width: float) -> np.ndarray:
-    """Give each point the number of its stretch: about equal widths, none across a gap.
-
-    Examples
-    --------
-    >>> number_stretches(np.array([0.0, 4, 8, 12, 40, 44]), 6.0)
-    array([0, 0, 1, 1, 2, 2])
-    """
-    step = float(np.median(np.diff(points)))
-    runs = np.split(np.arange(points.size), np.flatnonzero(np.diff(points) > 2.5 * step) + 1)
-    labels, first = np.empty(points.size, dtype=int), 0
-    for run in runs:
-        pieces = max(1, round((points[run[-1]] - points[run[0]]) / width))
-        labels[run] = first + np.minimum(pieces - 1, np.arange(run.size) * pieces // run.size)
-        first += pieces
-    return labels

@@ -4,9 +4,9 @@
 only lay them out. The words stand in the modules behind this one:
 
 - ``words.numerals``: how a number is rounded and given its unit and interval;
-- ``words.reasons`` and ``words.remedies``: the sentence and the remedy of every reason code;
-- ``words.conditions``, ``words.statement`` and ``words.cautions``: how it was measured, the paragraph for a
-  paper, the rule and what the results do not show;
+- ``words.reasons``: the sentence and the remedy of every reason code, by subject in ``words.of_*``;
+- ``words.conditions``, ``words.procedure``, ``words.statement`` and ``words.cautions``: how it was measured,
+  the paragraphs for a paper, the rule and what the results do not show;
 - ``tables``: heads and cells of every table;
 - ``words.captions`` and ``words.alternatives``: words in and below the figures, and in their place.
 """
@@ -68,23 +68,23 @@ from spectra.report.words.comparing import (
     without_lines,
 )
 from spectra.report.words.conditions import condition_rows
-from spectra.report.words.numerals import counted, length, limit, listed, plain, span, typeset
+from spectra.report.words.numerals import counted, length, limit, listed, plain, typeset
+from spectra.report.words.procedure import material, procedure
 from spectra.report.words.reasons import REASONS, Names, named_remedy, names_of, remedy, sentence
-from spectra.report.words.remedies import GENERAL_REMEDY, REMEDIES
+from spectra.report.words.remedies import GENERAL_REMEDY
 from spectra.report.words.statement import (
     LIMIT,
     RESIDUE_CAUTION,
     RESIDUE_WORDS,
     amount,
     confidence,
+    from_memory,
     has_thickness,
     hidden_bands,
-    material,
     residue_limit,
     statement,
     thickness,
 )
-from spectra.spectrum import Spectrum
 from spectra.study.records import Study
 from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, Verification
 
@@ -92,7 +92,6 @@ __all__ = [
     "CAUTIONS",
     "MARKS",
     "REASONS",
-    "REMEDIES",
     "View",
     "remedy",
     "sentence",
@@ -166,6 +165,7 @@ class View:
     cautions: tuple[tuple[str, str], ...]
     conditions: Table
     definitions: str
+    procedure: str
     samples: tuple[SampleView, ...]
     rule: tuple[str, ...]
     limits_tried: tuple[str, ...]
@@ -179,15 +179,6 @@ class View:
     versions: Table
     warnings: int
     warning_line: str
-
-
-@dataclass(frozen=True)
-class Look:
-    """What was understood of one spectrum: labelled facts, then faults each with its remedy."""
-
-    name: str
-    facts: tuple[tuple[str, str], ...]
-    faults: tuple[tuple[str, str], ...]
 
 
 def view(verification: Verification, date: datetime.date | None = None) -> View:
@@ -218,6 +209,7 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         cautions=CAUTIONS,
         conditions=Table("", ("condition", "value"), tuple(condition_rows(verification))),
         definitions=DEFINITIONS,
+        procedure=procedure(verification),
         samples=tuple(_sample(verification, sample, numbers) for sample in verification.samples.values()),
         rule=rule(verification),
         limits_tried=spike_lines(verification.spikes, verification.study.settings.decision),
@@ -239,26 +231,6 @@ def document_id(verification: Verification) -> str:
     said = [verification.study.sha256, *(f"{item.sha256} {item.part} {item.role} {item.group} {item.specimen}"
                                          for item in verification.inputs)]  # fmt: skip
     return hashlib.sha256("\n".join(said).encode()).hexdigest()[:12]
-
-
-def look(spectrum: Spectrum) -> Look:
-    """Put into words what was read of one spectrum, without judging what it shows."""
-    origin, points = spectrum.origin, spectrum.wavenumbers
-    unusable = int((spectrum.absorbance != spectrum.absorbance).sum())
-    facts = [
-        ("title", origin.title),
-        ("read as", origin.reader),
-        ("units in the file", f"{origin.x_unit}, {origin.y_unit}"),
-        ("points", f"{len(spectrum)}, {span(points[0], points[-1])}, one every {plain(spectrum.step)} cm-1"),
-        ("without absorbance", counted(unusable, "point") if unusable else ""),
-        *(("assumed", clause) for clause in origin.assumed),
-        *(("mended", clause) for clause in origin.repairs),
-    ]
-    faults = tuple(
-        (f"{fault.severity}: {fault.found} ({fault.where})", fault.remedy) for fault in origin.faults
-    )
-    said = tuple((label, value) for label, value in facts if value)
-    return Look(origin.name, said if faults else (*said, ("faults", "none found")), faults)
 
 
 def _made_by(versions: Mapping[str, str]) -> str:
@@ -391,8 +363,11 @@ def _with_remedy(question: str, verdict: str, said: list[tuple[str, str]]) -> Ju
 def _residue(residue: Residue) -> Judgement:
     """Word the verdict on a residue: signs of it are marked like a change, its limit and caution stand by."""
     said = _judgement(f"residue {residue.name}", residue.verdict, residue.reasons, {})
-    hidden = hidden_bands(residue)
-    known = f"{residue_limit(residue)}{f'; {hidden}' if hidden else ''}. {RESIDUE_CAUTION}"
+    told = any("hidden" in reason.values for reason in residue.reasons)
+    hidden = "" if told else hidden_bands(residue)
+    known = (
+        f"{residue_limit(residue)}{f'; {hidden}' if hidden else ''}. {from_memory(residue)} {RESIDUE_CAUTION}"
+    ).replace("  ", " ")
     mark = MARKS[CHANGED] if residue.verdict == PRESENT else said.mark
     reasons = (*said.reasons, (known[:1].upper() + known[1:], ""))
     return replace(said, word=RESIDUE_WORDS[residue.verdict], mark=mark, reasons=reasons)

@@ -19,7 +19,7 @@ from spectra.report.words.alternatives import (
     key_alternative,
     overlay_alternative,
 )
-from spectra.report.words.captions import CAPTIONS
+from spectra.report.words.captions import AGAIN, CAPTIONS
 from spectra.report.words.numerals import file_name
 from spectra.spectrum import Stack
 from spectra.verification.result import SampleFinding, Verification
@@ -41,6 +41,8 @@ class Picture:
         The sample it is about; empty for all.
     figure
     caption
+    again
+        A shorter caption, for a report that has explained a figure of this kind before.
     alternative
         What it shows, in words: read out in its place.
     data : DataFrame
@@ -53,6 +55,7 @@ class Picture:
     caption: str
     alternative: str
     data: pd.DataFrame
+    again: str = ""
 
 
 def pictures(verification: Verification, settings: FigureSettings | None = None) -> tuple[Picture, ...]:
@@ -101,17 +104,29 @@ def _beside(verification: Verification, settings: FigureSettings) -> Iterator[Pi
         yield Picture("differences", "", figure, CAPTIONS["differences"], said, difference_data(verification))
 
 
+def told_once(drawn: Sequence[Picture]) -> tuple[Picture, ...]:
+    """Return figures with the shorter caption wherever the longer one stands at a figure before."""
+    seen: set[str] = set()
+    told = []
+    for picture in drawn:
+        known = picture.caption in seen and picture.again
+        told.append(replace(picture, caption=picture.again) if known else picture)
+        seen.add(picture.caption)
+    return tuple(told)
+
+
 def _of_sample(
     verification: Verification, sample: SampleFinding, number: int, settings: FigureSettings
 ) -> Iterator[Picture]:
     """Yield the figures of one sample; its files are numbered, since a name may hold any letter."""
     called = f"{number:02d}_{file_name(sample.name)}"
     if len(verification.samples) > 1:
-        yield key_picture(verification, replace(settings, samples=(sample.name,)), f"key_{called}")
+        alone = key_picture(verification, replace(settings, samples=(sample.name,)), f"key_{called}")
+        yield replace(alone, again=AGAIN["key"])
     bare, neat = _references(verification)
     for coating in sample.coatings.values():
-        alone = replace(sample, coatings={coating.name: coating})
-        expected = (shares(alone, neat) or [np.zeros(bare.grid.size)])[0]
+        single = replace(sample, coatings={coating.name: coating})
+        expected = (shares(single, neat) or [np.zeros(bare.grid.size)])[0]
         figure = position_figure(sample, coating, bare, expected, settings)
         if figure is not None:
             yield Picture(
@@ -121,6 +136,7 @@ def _of_sample(
                 CAPTIONS["positions"],
                 band_alternative(sample, coating),
                 _difference_data(verification, [sample.name]),
+                AGAIN["positions"],
             )
 
 

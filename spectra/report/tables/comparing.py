@@ -8,8 +8,8 @@ from spectra.comparison.recipes import Difference
 from spectra.comparison.treatment import TreatmentFinding
 from spectra.comparison.trends import Trend
 from spectra.report.tables.findings import Table
-from spectra.report.words.comparing import share, share_with_interval, specimens_line
-from spectra.report.words.numerals import chemical, probability, wavenumber, with_interval
+from spectra.report.words.comparing import share, specimens_line
+from spectra.report.words.numerals import chemical, plain, probability, wavenumber, with_interval
 from spectra.report.words.numerals import share as percents
 from spectra.report.words.reasons import sentence
 from spectra.report.words.statement import amount, has_thickness, thickness
@@ -75,15 +75,15 @@ def _variation(coating: CoatingFinding, alpha: float) -> str:
     even = coating.evenness
     if even is None or even.variation is None or even.variation_low is None or even.variation_high is None:
         return "not determined"
-    text = share_with_interval(even.variation, even.variation_low, even.variation_high)
+    text = f"{share(even.variation)} ({_from_to(even.variation_low, even.variation_high)})"
     parts = even.parts
     if even.populations == 2 and parts.low is not None and parts.high is not None:
-        text += f"; two populations, at {share(parts.low)} and {share(parts.high)} of the neat {coating.name}"
+        text += f"; two populations, {plain(100.0 * parts.low, 2)} and {plain(100.0 * parts.high, 2)} %"
     return "; ".join([text, *(_trend(trend) for trend in coating.trends if trend.p_adjusted < alpha)])
 
 
 def _trend(trend: Trend) -> str:
-    ends = f"{share(trend.change_low)} to {share(trend.change_high)}"
+    ends = _from_to(trend.change_low, trend.change_high)
     return f"{trend.kind} trend over position {ends} (p {probability(trend.p_adjusted)})"
 
 
@@ -93,7 +93,12 @@ def _left(coating: CoatingFinding) -> str:
         return ""
     if kept.share is None or kept.share_low is None or kept.share_high is None:
         return kept.verdict
-    return f"{kept.verdict}: {share_with_interval(kept.share, kept.share_low, kept.share_high)}"
+    return f"{kept.verdict}: {share(kept.share)} ({_from_to(kept.share_low, kept.share_high)})"
+
+
+def _from_to(low: float, high: float) -> str:
+    """Write both ends of an interval of shares, with their unit once."""
+    return f"{share(low).removesuffix(' %')} to {share(high)}"
 
 
 def difference_table(verification: Verification) -> Table:

@@ -1,22 +1,15 @@
-"""Words for what samples say beside each other: specimens, evenness, treatments, requirements, strangers.
-
-``COMPARING`` and ``COMPARING_REMEDIES`` join the reasons and remedies of ``report.view``.
-"""
+"""Words for what samples say beside each other: specimens, evenness, treatments, requirements, strangers."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING
 
 from spectra.report.words.numerals import (
     counted,
-    exact,
     listed,
-    percent,
     plain,
     span,
-    wavenumbers,
-    with_interval,
 )
 
 if TYPE_CHECKING:
@@ -25,8 +18,6 @@ if TYPE_CHECKING:
     from spectra.comparison.layouts import LayoutFit
     from spectra.study.records import LeftOutFile, Study
     from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, VerdictWithout
-
-Values = Mapping[str, Any]
 
 
 def share(fraction: float) -> str:
@@ -258,118 +249,3 @@ def specimens_line(coating: CoatingFinding) -> str:
 
 def _size(amount: float, nm: float | None) -> str:
     return f"{plain(nm, 2)} nm" if nm is not None else f"{share(amount)} of the neat"
-
-
-def _share(low: float, high: float) -> str:
-    return f"{share(low)} to {share(high)}"
-
-
-def share_with_interval(value: float, low: float, high: float) -> str:
-    """Write a share with its interval in per cent.
-
-    Examples
-    --------
-    >>> share_with_interval(0.4, 0.29, 1.4)
-    '40 % (29 to 140 %)'
-    """
-    return f"{share(value)} ({share(low).removesuffix(' %')} to {share(high)})"
-
-
-def _falling(positions: Iterable[float]) -> str:
-    return wavenumbers(sorted(positions, reverse=True))
-
-
-def _clause(v: Values) -> str:
-    unit = " nm" if v["kind"] == "least_nm" else ""
-    asked = "at least" if v["kind"] == "least_nm" else "at most"
-    what = "film thickness" if v["kind"] == "least_nm" else "variation from spot to spot"
-    found = with_interval(v["value"], v["low"], v["high"], unit.strip())
-    return (
-        f"Asked: {what} {asked} {exact(v['wanted'])}{unit}; found {found}, one-sided limits: "
-        f"{v['verdict']}{_met(v.get('chance'))}."
-    )
-
-
-def _met(chance: float | None) -> str:
-    """Say how likely a requirement is met; nothing where that is not known."""
-    if chance is None:
-        return ""
-    size = "above 99.9 %" if chance > 0.999 else "below 0.1 %" if chance < 0.001 else f"{share(chance)}"
-    return f" (conformance probability {size})"
-
-
-COMPARING: dict[str, Callable[[Values], str]] = {
-    "evenness-varies": lambda v: (
-        f"The coating varies from spot to spot by {_share(v['low'], v['high'])} of its mean, beyond "
-        "what bare spots do."
-    ),
-    "evenness-not-shown": lambda v: (
-        f"The spots differ no more than bare spots do; the coating varies by {share(v['high'])} of its mean "
-        "at most."
-    ),
-    "evenness-one-spot": lambda _: "One spot says nothing of evenness.",
-    "evenness-no-mean": lambda v: (
-        f"The mean amount, {plain(100.0 * v['amount'])} % of neat, is not clearly above zero: a variation "
-        "in per cent of it has no meaning."
-    ),
-    "evenness-one-specimen": lambda _: "One specimen: scatter between specimens is not known.",
-    "evenness-one-spot-each": lambda _: (
-        "One spot on each specimen: scatter between and within specimens cannot be taken apart."
-    ),
-    "comparison-one-specimen": lambda v: (
-        f"Scatter between specimens is not known of {listed(list(v['samples']))}: one specimen only."
-    ),
-    "kept-within-margin": lambda v: (
-        f"The share left, {_share(v['low'], v['high'])}, lies within {percent(v['margin'])} of all: "
-        "nothing lost."
-    ),
-    "kept-lost": lambda v: f"The share left is {_share(v['low'], v['high'])}: less than before.",
-    "kept-gained": lambda v: f"The share left is {_share(v['low'], v['high'])}: more than before.",
-    "kept-interval-too-wide": lambda v: (
-        f"The share left, {_share(v['low'], v['high'])}, neither lies within {percent(v['margin'])} of "
-        "all nor excludes it."
-    ),
-    "kept-one-specimen": lambda _: "One specimen before or after: no interval of the share left.",
-    "kept-nothing-before": lambda v: (
-        f"The amount before, {plain(100.0 * v['amount'])} % of neat, is not clearly above zero: there is no "
-        "share of it."
-    ),
-    "kept-not-paired": lambda _: (
-        "Other specimens were measured before than after: the interval is wider for it."
-    ),
-    "treatment-changed": lambda v: f"Between before and after, changed: {_falling(v['positions'])}.",
-    "treatment-unchanged": lambda v: (
-        f"Where they stood before{', and as strong for their amount' if v['heights'] else ''}: "
-        f"{_falling(v['positions'])}; they hold {share(v['share'])} of the band strength."
-        + (f" Not judged: {_falling(v['open'])}." if v["open"] else "")
-    ),
-    "treatment-open": lambda v: (
-        f"Of the bands compared, {_falling(v['positions'])} could not be shown to be the same or another."
-    ),
-    "treatment-too-few": lambda v: (
-        f"{counted(v['found'], 'band')} could be shown to be the same before and after, with "
-        f"{share(v['share'])} of the band strength; {v['needed']} are needed, and half."
-        if v["found"]
-        else "No band could be compared before and after."
-    ),
-    "new-bands": lambda v: f"New absorption at {_falling(v['positions'])}.",
-    "missing-absorption": lambda v: f"Absorption is missing at {_falling(v['positions'])}.",
-    "requirement-least-nm": _clause,
-    "requirement-most-variation": _clause,
-}
-
-_SPECIMENS = "Measure three specimens at least, with three spots each."
-
-COMPARING_REMEDIES: dict[str, str] = {
-    "evenness-one-spot": _SPECIMENS,
-    "evenness-no-mean": "Show the coating first: a thicker one, or more specimens.",
-    "evenness-one-specimen": _SPECIMENS,
-    "evenness-one-spot-each": "Measure two spots or more on each specimen.",
-    "comparison-one-specimen": _SPECIMENS,
-    "treatment-open": "Measure more specimens, before and after.",
-    "treatment-too-few": "Compare samples with more of the coating left.",
-    "kept-interval-too-wide": "Measure more specimens, each before and after, under the same names.",
-    "kept-one-specimen": _SPECIMENS,
-    "kept-nothing-before": "Show the coating before the treatment first.",
-    "kept-not-paired": "Measure the same specimens before and after, and name them alike.",
-}
