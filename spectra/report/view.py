@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from spectra.findings import (
@@ -59,7 +59,14 @@ from spectra.report.tables.inputs import (
 )
 from spectra.report.tables.spiking import spike_lines, spike_table
 from spectra.report.words.cautions import CAUTIONS, DEFINITIONS, rule
-from spectra.report.words.comparing import apart_line, contamination, layout_line, left_out_line
+from spectra.report.words.comparing import (
+    apart_headline,
+    apart_line,
+    contamination,
+    layout_line,
+    left_out_line,
+    without_lines,
+)
 from spectra.report.words.conditions import condition_rows
 from spectra.report.words.numerals import counted, length, limit, listed, plain, typeset
 from spectra.report.words.procedure import material, procedure
@@ -245,7 +252,7 @@ def _headline(verification: Verification) -> str:
     ]
     text = f"{len(good)} of {counted(len(findings), 'expected coating')} present and unchanged"
     controls = [contamination(sample, name) for sample in samples for name in sample.contaminated]
-    return "; ".join([text, *controls])
+    return "; ".join([text, *controls, *apart_headline(verification.apart)])
 
 
 def _beside(verification: Verification) -> tuple[Table, ...]:
@@ -313,7 +320,11 @@ def _answer(
         sample=sample.name,
         coating=material(coating),
         judgements=(
-            _of_presence(coating.presence, names_of(coating.bands)),
+            _of_presence(
+                coating.presence,
+                names_of(coating.bands),
+                without_lines(verification.apart, sample.name, coating.name),
+            ),
             _of_chemistry("coating, band positions", coating.chemistry, names_of(coating.bands)),
         ),
         numbers=(*_numbers(coating.presence), *_layout(coating)),
@@ -323,11 +334,12 @@ def _answer(
     )
 
 
-def _of_presence(presence: Presence, names: Names) -> Judgement:
-    """Word the verdict on presence with the remedies it names."""
+def _of_presence(presence: Presence, names: Names, without: Sequence[str] = ()) -> Judgement:
+    """Word the verdict on presence with the remedies it names, and the second verdict where there is one."""
     said = [
         (sentence(reason, names), "" if presence.remedies else remedy(reason)) for reason in presence.reasons
     ]
+    said += [(line, "") for line in without]
     said += [("", named_remedy(reason)) for reason in presence.remedies]
     return _with_remedy("coating", presence.verdict, said)
 

@@ -97,7 +97,7 @@ SAMPLES: dict[str, dict[str, object]] = {
     "kept-nothing-before": {"amount": -0.001},
     "kept-not-paired": {"shared": 1},
     "treatment-changed": {"positions": (1653.0, 1540.0)},
-    "treatment-unchanged": {"positions": (1653.0, 1540.0), "open": (1240.0,), "share": 0.9},
+    "treatment-unchanged": {"positions": (1653.0, 1540.0), "open": (1240.0,), "share": 0.9, "heights": True},
     "treatment-open": {"positions": (1653.0,)},
     "treatment-too-few": {"found": 1, "needed": 2, "share": 0.3},
     "requirement-least-nm": {
