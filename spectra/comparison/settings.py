@@ -46,6 +46,13 @@ class ComparisonSettings:
     evenness_power: float = setting(
         0.8, "chance of deciding that a plan must reach; common practice, no source", low=0.5, high=0.99
     )
+    layout_evidence: float = setting(
+        30.0,
+        "twice a log likelihood ratio from which film or blend is said to fit: far beyond chance, for optics "
+        "are not known exactly",
+        low=4.0,
+        high=1000.0,
+    )
     trend_alpha: float = setting(
         0.01, "chance of seeing a trend over position where there is none", low=1e-4, high=0.2
     )

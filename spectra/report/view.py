@@ -29,7 +29,13 @@ from spectra.findings import (
     Reason,
     Residue,
 )
-from spectra.report.tables.comparing import difference_table, material_table, side_by_side
+from spectra.report.tables.comparing import (
+    difference_table,
+    material_table,
+    side_by_side,
+    treated_bands,
+    treatment_table,
+)
 from spectra.report.tables.findings import (
     Table,
     amount_table,
@@ -53,7 +59,7 @@ from spectra.report.tables.inputs import (
 )
 from spectra.report.tables.spiking import spike_lines, spike_table
 from spectra.report.words.cautions import CAUTIONS, DEFINITIONS, rule
-from spectra.report.words.comparing import apart_line, contamination, left_out_line
+from spectra.report.words.comparing import apart_line, contamination, layout_line, left_out_line
 from spectra.report.words.conditions import condition_rows
 from spectra.report.words.numerals import counted, length, limit, listed, plain, typeset
 from spectra.report.words.procedure import material, procedure
@@ -245,7 +251,8 @@ def _headline(verification: Verification) -> str:
 def _beside(verification: Verification) -> tuple[Table, ...]:
     """Return the tables of samples beside each other, where there is more than one line to compare."""
     tables = (side_by_side(verification), difference_table(verification))
-    return (*(tables if len(tables[0].rows) > 1 else ()), material_table(verification))
+    several = tables if len(tables[0].rows) > 1 else ()
+    return (*several, treatment_table(verification), material_table(verification))
 
 
 def as_shown(item: ApartFinding, study: Study) -> ApartFinding:
@@ -279,6 +286,7 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
         tables=(
             substrate_table(sample.substrate.bands, numbers),
             cause_table("the material", sample.substrate.causes, numbers),
+            *treated_bands(sample),
             unexplained_table(sample, numbers),
             amount_table(sample),
         ),
@@ -308,7 +316,7 @@ def _answer(
             _of_presence(coating.presence, names_of(coating.bands)),
             _of_chemistry("coating, band positions", coating.chemistry, names_of(coating.bands)),
         ),
-        numbers=_numbers(coating.presence),
+        numbers=(*_numbers(coating.presence), *_layout(coating)),
         statement=statement(verification, sample, coating),
         bands=band_table(f"Bands of {coating.name}", coating.bands, numbers),
         tables=tuple(tables),
@@ -367,6 +375,12 @@ def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
             f"{counted(presence.spots, 'spot')} on {counted(presence.specimens, 'specimen')}",
         ),
     )
+
+
+def _layout(coating: CoatingFinding) -> Iterator[tuple[str, str]]:
+    """Yield whether a film or a blend fits, where that was asked."""
+    if coating.layout is not None:
+        yield "film or mixed in", layout_line(coating.layout)
 
 
 def _both(first: str, second: str) -> str:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from spectra.comparison.recipes import Difference
+from spectra.comparison.treatment import TreatmentFinding
 from spectra.comparison.trends import Trend
 from spectra.report.tables.findings import Table
 from spectra.report.words.comparing import share, specimens_line
-from spectra.report.words.numerals import plain, probability, wavenumber, with_interval
+from spectra.report.words.numerals import chemical, plain, probability, wavenumber, with_interval
 from spectra.report.words.numerals import share as percents
 from spectra.report.words.reasons import sentence
 from spectra.report.words.statement import amount, has_thickness, thickness
@@ -123,6 +126,51 @@ def _difference(item: SampleDifference) -> tuple[str, ...]:
         apart,
         METHODS[found.method],
     )
+
+
+def treatment_table(verification: Verification) -> Table:
+    """Return what every treatment changed in coating, substrate and residues: one line each."""
+    rows = tuple(
+        (_named(sample.name, verification), treatment.before, what, verdict, why)
+        for sample in verification.samples.values()
+        if (treatment := sample.treatment) is not None
+        for what, verdict, why in _treated(treatment)
+    )
+    note = (
+        "Every band against itself before the treatment, each at the place it must have in a film of its own "
+        "thickness; how much was left is told by the amounts."
+    )
+    return Table("What the treatments changed", ("sample", "before", "what", "is", "why"), rows, "", note)
+
+
+def _treated(treatment: TreatmentFinding) -> Iterator[tuple[str, str, str]]:
+    """Yield what was compared, its verdict and why."""
+    parts = {**treatment.coatings, "substrate": treatment.substrate}
+    for name, found in parts.items():
+        yield name, found.verdict, " ".join(sentence(reason) for reason in found.reasons)
+    for name, verdict in treatment.residues.items():
+        yield f"residue {name}", verdict, ""
+
+
+def treated_bands(sample: SampleFinding) -> Iterator[Table]:
+    """Yield the bands of coating and substrate before and after, a table each."""
+    if sample.treatment is None:
+        return
+    parts = {**sample.treatment.coatings, "the substrate": sample.treatment.substrate}
+    head = ("band", "expected before", "expected after", "moved", "height after over before", "band is")
+    for name, found in parts.items():
+        rows = tuple(
+            (
+                chemical(band.assignment) or "none in the tables",
+                wavenumber(band.expected_before),
+                wavenumber(band.expected_after),
+                with_interval(band.shift, band.shift_low, band.shift_high, "cm-1"),
+                with_interval(band.ratio, band.ratio_low, band.ratio_high),
+                band.verdict,
+            )
+            for band in found.bands
+        )
+        yield Table(f"Bands of {name} against {sample.treatment.before}", head, rows)
 
 
 def material_table(verification: Verification) -> Table:

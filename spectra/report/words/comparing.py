@@ -15,8 +15,9 @@ from spectra.report.words.numerals import (
 if TYPE_CHECKING:
     from spectra.apart.likeness import LooksLike
     from spectra.comparison.design import EvennessPlan
+    from spectra.comparison.layouts import LayoutFit
     from spectra.study.records import LeftOutFile, Study
-    from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding
+    from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, VerdictWithout
 
 
 def share(fraction: float) -> str:
@@ -58,7 +59,11 @@ LIKENESS: dict[str, Callable[[LooksLike], str]] = {
     "scale": lambda like: f"same shape at {plain(like.value)} times the height: wrong unit, scale or contact",
     "noise": lambda like: f"noise at least {plain(like.value, 2)} times that of the noisiest other",
     "gas": lambda like: f"gas lines, {plain(like.value, 2)} times the others' or of the difference",
-    "neat": lambda like: f"looks like the neat {like.name}",
+    "neat": lambda like: f"holds {plain(like.value, 2)} of the neat {like.name}: the neat spectrum itself?",
+    "bare": lambda like: (
+        f"holds none of the {like.name} that the others hold: left bare, or a bare spectrum?"
+    ),
+    "without": lambda like: f"holds none of the {like.name} that the others hold",
     "coating": lambda like: (
         f"holds {plain(like.value, 2)} of the neat {like.name} ({share(like.share or 0.0)} of the difference)"
     ),
@@ -73,7 +78,7 @@ LIKENESS: dict[str, Callable[[LooksLike], str]] = {
 
 def apart_line(item: ApartFinding) -> str:
     """Say in one line who does not belong, what it looks like, what it costs and what to write."""
-    where = "the bare set" if item.role == "bare" else f"neat {item.group}"
+    where = {"bare": "the bare set", "neat": f"neat {item.group}"}.get(item.role, f"sample {item.group}")
     what = "is of another kind than the rest" if item.kind == "two kinds" else "does not belong"
     costs = [
         f"with it {share(item.detectable_with[name])} of the neat {name} can be detected, without it "
@@ -82,10 +87,38 @@ def apart_line(item: ApartFinding) -> str:
     ]
     cost = f" {listed(costs)[0].upper()}{listed(costs)[1:]}." if costs else ""
     paths = ", ".join(f'{{ file = "{path}", reason = "..." }}' for path in item.paths)
+    result = " A piece that the process left bare is a result, not a mistake." if _is_bare(item) else ""
     return (
-        f"In {where}, {item.outsider.name} {what}: {looks_like(item.outsider.like)}.{cost} Nothing "
-        f"was left out; if it is a mistake, write leave_out = [{paths}]."
+        f"In {where}, {item.outsider.name} {what}: {looks_like(item.outsider.like)}.{cost}{_second(item)} "
+        f"Nothing was left out; if it is a mistake, write leave_out = [{paths}].{result}"
     )
+
+
+def _is_bare(item: ApartFinding) -> bool:
+    return item.outsider.like.kind in ("bare", "without")
+
+
+def _second(item: ApartFinding) -> str:
+    """Say what the verdicts would be without it; nothing where they were not judged again."""
+    if not item.verdicts:
+        return ""
+    changed = [_changed(verdict) for verdict in item.verdicts if verdict.differs]
+    if not changed:
+        return " Without it every verdict is the same."
+    return f" Without it {listed(changed)}."
+
+
+def _changed(verdict: VerdictWithout) -> str:
+    """Say how one verdict changes."""
+    name = " ".join(part for part in (verdict.sample, verdict.coating) if part)
+    one, other = (
+        " and ".join(word for word in words if word)
+        for words in (
+            (verdict.presence_without, verdict.chemistry_without),
+            (verdict.presence, verdict.chemistry),
+        )
+    )
+    return f"{name} is {one} (with it {other})"
 
 
 def evenness_lines(plan: EvennessPlan) -> list[str]:
@@ -124,6 +157,24 @@ def contamination(sample: SampleFinding, coating: str) -> str:
         f"the control {sample.name} shows{size} {coating}: contamination, or a step of the process that "
         "mimics it"
     )
+
+
+def layout_line(fit: LayoutFit) -> str:
+    """Say whether a film or a blend fits, and what to do where it is not the one that the study states."""
+    even, mixed = plain(fit.film_misfit, 2), plain(fit.mixed_misfit, 2)
+    if fit.fits == "cannot tell":
+        return f"cannot tell: an even film and material mixed in fit about alike ({even} and {mixed})"
+    numbers = f"squared residual a degree of freedom {even} for a film, {mixed} mixed in"
+    if fit.fits == "film":
+        text = f"an even film fits: {numbers}"
+        cure = '; the study says mixed: write layout = "film", or leave it out'
+    else:
+        text = f"mixed in, or in islands thicker than the light is deep, fits: {numbers}"
+        cure = (
+            "; the study says an even film: its thickness and chemistry are then not to be relied on; write "
+            'layout = "mixed"'
+        )
+    return f"{text}{cure}" if fit.otherwise else text
 
 
 def specimens_line(coating: CoatingFinding) -> str:

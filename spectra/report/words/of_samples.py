@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from spectra.report.words.comparing import share
-from spectra.report.words.numerals import exact, listed, percent, plain, with_interval
+from spectra.report.words.numerals import counted, exact, listed, percent, plain, with_interval
 from spectra.report.words.remedies import SPECIMENS
 from spectra.report.words.values import Values, Wording, falling, from_to
 
@@ -14,8 +14,17 @@ def _clause(v: Values) -> str:
     what = "film thickness" if v["kind"] == "least_nm" else "variation from spot to spot"
     found = with_interval(v["value"], v["low"], v["high"], unit.strip())
     return (
-        f"Asked: {what} {asked} {exact(v['wanted'])}{unit}; found {found}, one-sided limits: {v['verdict']}."
+        f"Asked: {what} {asked} {exact(v['wanted'])}{unit}; found {found}, one-sided limits: "
+        f"{v['verdict']}{_met(v.get('chance'))}."
     )
+
+
+def _met(chance: float | None) -> str:
+    """Say how likely a requirement is met; nothing where that is not known."""
+    if chance is None:
+        return ""
+    size = "above 99.9 %" if chance > 0.999 else "below 0.1 %" if chance < 0.001 else f"{share(chance)}"
+    return f" (conformance probability {size})"
 
 
 SAMPLES: dict[str, Wording] = {
@@ -80,6 +89,29 @@ SAMPLES: dict[str, Wording] = {
     "kept-not-paired": Wording(
         lambda _: "Other specimens were measured before than after: the interval is wider for it.",
         "Measure the same specimens before and after, and name them alike.",
+    ),
+    "treatment-changed": Wording(lambda v: f"Between before and after, changed: {falling(v['positions'])}."),
+    "treatment-unchanged": Wording(
+        lambda v: (
+            "Where they stood before, and as strong for their amount: "
+            f"{falling(v['positions'])}; they hold {share(v['share'])} of the band strength."
+            + (f" Not judged: {falling(v['open'])}." if v["open"] else "")
+        )
+    ),
+    "treatment-open": Wording(
+        lambda v: (
+            f"Of the bands compared, {falling(v['positions'])} could not be shown to be the same or another."
+        ),
+        "Measure more specimens, before and after.",
+    ),
+    "treatment-too-few": Wording(
+        lambda v: (
+            f"{counted(v['found'], 'band')} could be shown to be the same before and after, with "
+            f"{share(v['share'])} of the band strength; {v['needed']} are needed, and half."
+            if v["found"]
+            else "No band could be compared before and after."
+        ),
+        "Compare samples with more of the coating left.",
     ),
     "new-bands": Wording(lambda v: f"New absorption at {falling(v['positions'])}."),
     "missing-absorption": Wording(lambda v: f"Absorption is missing at {falling(v['positions'])}."),

@@ -95,6 +95,10 @@ SAMPLES: dict[str, dict[str, object]] = {
     "kept-one-specimen": {},
     "kept-nothing-before": {"amount": -0.001},
     "kept-not-paired": {"shared": 1},
+    "treatment-changed": {"positions": (1653.0, 1540.0)},
+    "treatment-unchanged": {"positions": (1653.0, 1540.0), "open": (1240.0,), "share": 0.9},
+    "treatment-open": {"positions": (1653.0,)},
+    "treatment-too-few": {"found": 1, "needed": 2, "share": 0.3},
     "requirement-least-nm": {
         "kind": "least_nm",
         "wanted": 40.0,
@@ -102,6 +106,7 @@ SAMPLES: dict[str, dict[str, object]] = {
         "low": 44.0,
         "high": 58.0,
         "verdict": "conforms",
+        "chance": 0.98,
     },
     "requirement-most-variation": {
         "kind": "most_variation",
