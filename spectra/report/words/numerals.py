@@ -156,6 +156,8 @@ def with_interval(value: float | None, low: float | None, high: float | None, un
     --------
     >>> with_interval(0.02104, 0.0152, 0.0268)
     '0.0210 (0.0152 to 0.0268)'
+    >>> with_interval(16.5, 1.0, 221.0, "%"), with_interval(1234.0, 900.0, 1520.0, "nm")
+    ('16 % (0 to 220 %)', '1230 nm (900 to 1520 nm)')
     >>> with_interval(0.4, None, None, "cm-1")
     '0.400 cm-1 (interval not determined)'
     """
@@ -165,7 +167,9 @@ def with_interval(value: float | None, low: float | None, high: float | None, un
     if low is None or high is None or not math.isfinite(high - low) or not high > low:
         return f"{plain(value)}{unit} (interval {MISSING})"
     decimals = places((high - low) / 2)
-    return f"{fixed(value, decimals)}{unit} ({fixed(low, decimals)} to {fixed(high, decimals)}{unit})"
+    # A value far smaller than its interval keeps two digits of its own: 16, not 20, of 0 to 220.
+    own = max(decimals, 1 - math.floor(math.log10(abs(value)))) if decimals < 0 and value else decimals
+    return f"{fixed(value, own)}{unit} ({fixed(low, decimals)} to {fixed(high, decimals)}{unit})"
 
 
 def wavenumber(value: float) -> str:
