@@ -3,7 +3,7 @@
 Inside the chain a spectrum is always decadic absorbance over increasing wavenumber in cm-1.
 Conversion happens once, on reading; what was found in the file, what was assumed and what was mended is
 kept in :class:`Origin`, so that a report can say it. A :class:`Stack` is several spectra of one group on
-one common grid. All arrays are private read-only copies.
+one common grid. All arrays are read-only, and private copies unless they were sealed before.
 """
 
 from __future__ import annotations
@@ -90,10 +90,34 @@ class Origin:
 
 
 def read_only(values: ArrayLike) -> FloatArray:
-    """Return a private float64 copy that cannot be written to."""
+    """Return float64 values that cannot be written to: a private copy, unless they are sealed already."""
+    if isinstance(values, np.ndarray) and _is_sealed(values):
+        return values
     array = np.array(values, dtype=np.float64)
     array.flags.writeable = False
     return array
+
+
+def _is_sealed(array: np.ndarray[Any, Any]) -> bool:
+    """Whether nothing can write to an array: it owns its values, and is read-only."""
+    return array.dtype == np.float64 and array.base is None and not array.flags.writeable
+
+
+def sealed(values: FloatArray) -> FloatArray:
+    """Give an array up: nothing can write to it from now on, so that no copy of it is needed.
+
+    A copy is made of a part of another array only, which that one could still change.
+
+    Examples
+    --------
+    >>> values = np.zeros(3)
+    >>> read_only(sealed(values)) is values, read_only(values[1:]) is values[1:]
+    (True, False)
+    """
+    if values.base is not None or values.dtype != np.float64:
+        return read_only(values)
+    values.flags.writeable = False
+    return values
 
 
 def rows_as_html(rows: Sequence[tuple[str, str]]) -> str:
@@ -156,8 +180,9 @@ class Spectrum(Frozen):
             )
         if not np.all(np.isfinite(wavenumbers)):
             raise SpectraError(f"{name}: a wavenumber is not a number; every point needs one")
-        if not np.all(np.diff(wavenumbers) > 0):
-            at = wavenumbers[int(np.argmax(np.diff(wavenumbers) <= 0))]
+        rising = wavenumbers[1:] > wavenumbers[:-1]
+        if not np.all(rising):
+            at = wavenumbers[int(np.argmin(rising))]
             raise SpectraError(
                 f"{name}: wavenumbers do not increase at {at:g} cm-1; sort them, one value each"
             )

@@ -132,9 +132,12 @@ def to_absorbance(values: ArrayLike, unit: str) -> FloatArray:
         return array
     if unit not in Y_UNITS:
         raise FormatError(f"unknown ordinate unit {unit!r}; expected one of {', '.join(Y_UNITS)}")
-    ratio = array / 100.0 if unit.startswith("percent") else array
-    positive = np.where(ratio > 0, ratio, np.nan)
-    return -np.log10(positive)
+    absorbance = np.array(array)
+    if unit.startswith("percent "):
+        absorbance /= 100.0
+    absorbance[~(absorbance > 0)] = np.nan
+    np.log10(absorbance, out=absorbance)  # in place: long spectra fill the memory
+    return np.negative(absorbance, out=absorbance)
 
 
 def from_absorbance(absorbance: ArrayLike, unit: str) -> FloatArray:

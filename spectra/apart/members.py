@@ -71,6 +71,25 @@ def members_of(stack: Stack, settings: VariationSettings, step: float) -> Member
     return Members(stack, rows, names, reduction, reduced, replace(settings, step=step))
 
 
+def spots_of(stack: Stack, reduction: Reduction, settings: VariationSettings) -> Members:
+    """Return every spot of a group as a member, on the points of a model learned elsewhere."""
+    rows = tuple((i,) for i in range(len(stack)))
+    return Members(stack, rows, stack.names, reduction, reduction.apply(stack.absorbance), settings)
+
+
+def subset(members: Members, chosen: Sequence[int]) -> Members:
+    """Return some members as a group of their own."""
+    spots = [row for i in chosen for row in members.rows[i]]
+    place = {row: k for k, row in enumerate(spots)}
+    return replace(
+        members,
+        stack=members.stack.take(spots),
+        rows=tuple(tuple(place[row] for row in members.rows[i]) for i in chosen),
+        names=tuple(members.names[i] for i in chosen),
+        reduced=members.reduced[list(chosen)],
+    )
+
+
 def plain_basis(variation: Variation) -> FloatArray:
     """Return mean, contact, offset, slope and gases, without the learned directions; shape (p, r)."""
     return orthonormal(np.vstack([variation.whitened.mean(axis=0), variation.contacts[-1], variation.fixed]))

@@ -126,8 +126,9 @@ def _changes(
 ) -> list[tuple[float, Reason]]:
     """Return the tests that a band may fail, each as Student's t beyond its limit."""
     t = critical_factor(0.5 * (1.0 - decision.confidence), account.degrees)
-    # Where the computed film misses the spectrum by far, heights of bands cannot be told from wrong optics.
-    heights = account.chi_square < settings.misfit
+    # Where the computed film misses the spectrum by far, or the neat layer stands at the end of what could
+    # give its spectrum, heights of bands cannot be told from wrong optics.
+    heights = account.chi_square < settings.misfit and not account.at_limit
     found = []
     there = band.ratio > settings.least_ratio and band.ratio > settings.found * band.ratio_error
     if there and band.ratio_reach < settings.seen:
@@ -135,11 +136,14 @@ def _changes(
         values = {"position": band.expected, "shift": band.shift, "low": low, "high": high, "margin": margin}
         found.append(((abs(band.shift) - margin) / band.shift_error, Reason("shifted", values)))
     if band.ratio_reach < decision.ratio_margin and heights:
-        away = abs(band.ratio - 1.0)
+        # Growth counts against all that absorbs there: the less of it the band's own, beside a broad one that
+        # is not judged, the more a small misfit of the whole makes it grow. It can lose no more than itself.
+        own = band.own if band.ratio > 1.0 else 1.0
+        away, error = own * abs(band.ratio - 1.0), own * band.ratio_error
         # A sharply known height counts as changed if it surely is not one and its estimate left the margin;
         # a height known less well must lie beyond the margin surely.
         sharp = band.resized and away > decision.ratio_margin and band.ratio_reach < settings.sharp
-        size = (away if sharp else away - decision.ratio_margin) / band.ratio_error
+        size = (away if sharp else away - decision.ratio_margin) / error
         low, high = band.ratio - t * band.ratio_error, band.ratio + t * band.ratio_error
         code = "lost-band" if band.ratio < 1.0 else "grown-band"
         values = {"position": band.expected, "ratio": band.ratio, "low": low, "high": high}
@@ -197,7 +201,13 @@ def judge_fates(
     decision : DecisionSettings
     settings : FateSettings
     """
-    sure = sorted((pair for fate in fates for pair in fate.reasons), key=lambda pair: pair[0])
+    # Beyond doubt is beyond doubt: from there on the coating's stronger band is named first.
+    ranked = [
+        ((max(less, -settings.certain), -fate.band.strength), reason)
+        for fate in fates
+        for less, reason in fate.reasons
+    ]
+    sure = sorted(ranked, key=lambda pair: pair[0])
     if not named:
         return Chemistry(CANNOT_TELL, (Reason("presence-open"),))
     if sure:

@@ -67,6 +67,13 @@ class ComparisonSettings:
         low=1.1,
         high=100.0,
     )
+    layout_evidence: float = setting(
+        30.0,
+        "twice a log likelihood ratio from which film or blend is said to fit: far beyond chance, for optics "
+        "are not known exactly",
+        low=4.0,
+        high=1000.0,
+    )
     trend_alpha: float = setting(
         0.01, "chance of seeing a trend over position where there is none", low=1e-4, high=0.2
     )

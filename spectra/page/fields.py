@@ -89,6 +89,8 @@ WHY = {
     "abscissa": "Only where a file does not say it.",
     "decimal": "Only where numbers can be read in two ways.",
     "resolution": "Stands in the report; bands narrower than this cannot be told apart.",
+    "shown": "Stands in the report and in the methods; changes no verdict.",
+    "scale": "With what and when: stands in the report, which says 'not checked' without it.",
     "layout": "A film on the surface is told in nm; mixed into the material, as a share.",
     "bare": "Names the substrate's own bands; they are never taken for the coating.",
     "neat": "Names the coating's bands, and the processes known to change them.",
@@ -98,6 +100,15 @@ WHY = {
     "after": "Compared with this sample, specimen by specimen where names agree.",
     "treatment": "Stands in the report beside the comparison.",
     "side": "Front and back are compared where both are said.",
+}
+
+# What only the operator knows, in words of his own.
+STATED = {
+    "apodisation": "apodisation",
+    "detector": "detector",
+    "background": "background: of what, how often",
+    "pressure": "pressure on the crystal",
+    "conditioning": "humidity or drying",
 }
 
 
@@ -125,6 +136,12 @@ def _measurement() -> Iterator[Field]:
     yield Field(("instrument", "angle_deg"), "angle of incidence, degrees", NUMBER, WHY["angle"])
     yield Field(("instrument", "reflections"), "reflections", COUNT, WHY["reflections"])
     yield Field(("instrument", "resolution"), "resolution, cm-1", NUMBER, WHY["resolution"])
+    yield Field(("instrument", "scans"), "scans added for a spectrum", COUNT, WHY["shown"])
+    for name, called in STATED.items():
+        yield Field(("instrument", name), called, TEXT, WHY["shown"])
+    yield Field(("instrument", "scale_check"), "check of the wavenumber scale", TEXT, WHY["scale"])
+    for name in ("operator", "date", "lot", "notes"):
+        yield Field(("study", name), name, TEXT, WHY["shown"])
 
 
 def _files(state: State) -> Iterator[Field]:

@@ -20,9 +20,8 @@ from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.numbers import shorten
 from spectra.reading.sandbox import read_apart
 from spectra.reading.source import Source
-from spectra.reading.tables.abscissa_column import is_axis
 from spectra.reading.tables.orientation import table_traces
-from spectra.reading.tables.table import Table
+from spectra.reading.tables.table import Table, is_axis
 from spectra.reading.trace import FEWEST_POINTS, Trace
 from spectra.reading.units.words import (
     beside_spectra,
@@ -308,5 +307,5 @@ def _lone_table(arrays: Mapping[str, FloatArray], where: str) -> tuple[Trace, ..
     if array.shape[0] < array.shape[1] and is_axis(array[0]) and array.shape[0] < FEWEST_POINTS:
         array = array.T
     rows, columns = array.shape
-    table = Table(array, ("",) * columns, ("",) * rows, range(1, rows + 1), row_word="row", heading=(name,))
+    table = Table(array, ("",) * columns, range(1, rows + 1), row_word="row", heading=(name,))
     return table_traces(table, where)

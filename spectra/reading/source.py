@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import stat
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,6 +25,10 @@ _IMAGES = {
     b"%PDF": "a PDF document",
     b"{\\rtf": "a rich-text document",
 }
+
+_CONTROLS = bytes(set(range(32)) - set(b"\t\n\r\f\x1a"))
+
+_FILLED = re.compile(rb"[^ \t\r\n\x00\x1a]")
 
 _NUMBERS_WANTED = "export the spectrum itself as JCAMP-DX or as text (CSV)"
 
@@ -92,7 +97,7 @@ def load_source(path: str | Path) -> Source:
         data = file.read_bytes()
     except OSError as error:
         raise ReadingError(f"{name}: cannot be read ({error.strerror}); check the permissions") from None
-    if not data.strip(b" \t\r\n\x00\x1a"):
+    if _FILLED.search(data) is None:
         raise ReadingError(f"{name}: the file is empty; export the spectrum again")
     _refuse_images(name, data)
     return Source(name, data, hashlib.sha256(data).hexdigest())
@@ -127,7 +132,7 @@ def refuse_binary(source: Source) -> None:
     if source.data.startswith((b"\xff\xfe", b"\xfe\xff")) or two_byte_order(source.data):
         return  # text in two-byte characters
     sample = source.data[:65536]
-    controls = len(sample) - len(sample.translate(None, bytes(set(range(32)) - set(b"\t\n\r\f\x1a"))))
+    controls = len(sample) - len(sample.translate(None, _CONTROLS))
     if controls > 0.001 * len(sample):
         raise FormatError(
             f"{source.path}: is a binary file of a kind that is not read; {_NUMBERS_WANTED} "

@@ -8,7 +8,8 @@ of its ordinate is settled; nowhere else are units converted or points left out.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -18,8 +19,10 @@ from spectra.reading.source import Source
 from spectra.reading.units.abscissa import settle_x_unit
 from spectra.reading.units.curve import Curve, Ordinate
 from spectra.reading.units.words import KUBELKA_MUNK, SCALED_ABSORBANCE
-from spectra.spectrum import Fault, Origin, Spectrum
+from spectra.spectrum import Fault, Origin, Spectrum, sealed
 from spectra.units import FloatArray, to_absorbance, to_wavenumbers
+
+_PIECE = 1 << 16  # points turned at once
 
 FEWEST_POINTS = 10  # fewer cannot hold one band with its baseline
 
@@ -67,6 +70,22 @@ class Trace:
     y_foreign: str | None = None
 
 
+def turned(trace: Trace) -> Trace:
+    """Return a trace whose abscissa rises from first to last; its arrays, which it owns, turn in place.
+
+    A second pair of arrays of a long difference table takes more room than its file.
+    """
+    if not trace.x[0] > trace.x[-1]:
+        return trace
+    for values in (trace.x, trace.y):
+        for start in range(0, values.size // 2, _PIECE):
+            stop = min(start + _PIECE, values.size // 2)
+            front, back = slice(start, stop), slice(values.size - stop, values.size - start)
+            values[front], values[back] = values[back][::-1].copy(), values[front][::-1].copy()
+    place, last = trace.place, trace.x.size - 1
+    return replace(trace, place=lambda point: place(last - point))
+
+
 @dataclass(frozen=True, eq=False)
 class Axed:
     """A trace whose abscissa is understood.
@@ -92,7 +111,7 @@ class Axed:
     repairs: tuple[str, ...] = ()
     faults: tuple[Fault, ...] = ()
 
-    @property
+    @cached_property
     def curve(self) -> Curve:
         """What the unit of the ordinate is decided from."""
         trace = self.trace
@@ -161,8 +180,10 @@ def conclude(found: Axed, ordinate: Ordinate, source: Source, reader: str) -> Sp
         For single ordinates that cannot be of the unit.
     """
     trace, wavenumbers = found.trace, found.wavenumbers
-    y, marked = without_marks(trace.y)
-    require_possible(y, ordinate.unit, trace.place, found.where)
+    y, marked = trace.y, None
+    if max(abs(end) for end in found.curve.span or (0.0,)) > _USUAL:
+        y, marked = without_marks(y)
+        require_possible(y, ordinate.unit, trace.place, found.where)
     absorbance, recorded, converted = _absorbance(y, ordinate.unit)
     faults = (*found.faults, *ordinate.faults, *_ordinate_faults(y, wavenumbers, recorded, marked))
     if wavenumbers[0] > wavenumbers[-1]:
@@ -180,8 +201,11 @@ def conclude(found: Axed, ordinate: Ordinate, source: Source, reader: str) -> Sp
         faults=trace.faults + faults,
         header=trace.header,
     )
-    return Spectrum(wavenumbers, absorbance, origin)
+    return Spectrum(sealed(wavenumbers), sealed(absorbance), origin)
 
+
+# Ordinates up to here need no second look: the least that is impossible for a unit, see below.
+_USUAL = 20.0
 
 # Numbers that programs write where there is none (common practice, no source), far from any ordinate.
 _MARKS = (-999.0, -999.9, -9999.0, -99999.0, 9999.0, 99999.0, -32768.0, 1e30, -1e30, 1e31, 9.9e37)
@@ -197,9 +221,6 @@ def without_marks(y: FloatArray) -> tuple[FloatArray, float | None]:
     mark : float or None
         The number that was taken out.
     """
-    with np.errstate(invalid="ignore"):
-        if not np.any(np.abs(y) > 500.0):
-            return y, None
     for mark in _MARKS:
         there = y == mark
         if np.any(there) and np.mean(there) < 0.5:

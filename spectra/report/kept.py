@@ -185,7 +185,7 @@ def _apart(entries: Sequence[Mapping[str, Any]]) -> Any:
     """Return what stands apart: the entries of one member, one a file, joined again."""
     from spectra.apart.groups import Outsider
     from spectra.apart.likeness import LooksLike
-    from spectra.verification.result import ApartFinding
+    from spectra.verification.result import ApartFinding, VerdictWithout
 
     found: dict[tuple[str, str, str], list[Mapping[str, Any]]] = {}
     for entry in entries:
@@ -199,6 +199,7 @@ def _apart(entries: Sequence[Mapping[str, Any]]) -> Any:
             mine[0]["kind"],
             dict(mine[0]["detectable_with"]),
             dict(mine[0]["detectable_without"]),
+            tuple(built(VerdictWithout, verdict) for verdict in mine[0]["verdicts"]),
         )
         for (role, group, unit), mine in found.items()
     )

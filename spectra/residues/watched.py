@@ -73,7 +73,8 @@ def judge_watched(
     verdict, reason = _verdict(name, (every, rows), seen, doubt, settings.watched_bands)
     hidden = tuple(sorted(row.centre for row in every if row not in rows))
     height, place = _limit(rows, search, decision, settings)
-    return Residue(name, verdict, (reason,), positions, None, hidden, height, place)
+    recalled = tuple(sorted(row.centre for row in rows if row.checked == "memory"))
+    return Residue(name, verdict, (reason,), positions, None, hidden, height, place, recalled)
 
 
 def _verdict(

@@ -37,6 +37,7 @@ from spectra.residues.unexplained import explain_bumps
 from spectra.study.records import Study
 from spectra.variation.model import Variation
 from spectra.verification.films import Films, Measured, fit_films
+from spectra.verification.layout import fit_layout
 from spectra.verification.left_behind import judge_residues, search_left_over, suspected_rows
 from spectra.verification.model import StudyModel
 from spectra.verification.result import CoatingFinding, SampleFinding, SubstrateFinding
@@ -61,6 +62,7 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
         return judge_treated(measured, study, model)
     films, search = _account(measured, study, model)
     coatings = {name: _judge_coating(name, films, search, study, model) for name in measured.group.coatings}
+    coatings = {name: _with_layout(found, films, study, model) for name, found in coatings.items()}
     suggestions = study.settings.suggestions
     unexplained = explain_bumps(search.found, model.table, study.watch, study.settings.residues, suggestions)
     coatings = {name: _with_causes(found, unexplained, model) for name, found in coatings.items()}
@@ -146,6 +148,11 @@ def _judge_coating(
     chemistry = judge_fates(fates, True, note, beside, settings.decision, settings.chemistry)
     rows = band_rows(fates, account, films.references[name], settings.decision, named)
     return CoatingFinding(name, coating.material, presence, rows, chemistry, judged_share=judged_share(fates))
+
+
+def _with_layout(finding: CoatingFinding, films: Films, study: Study, model: StudyModel) -> CoatingFinding:
+    """Say whether it lies as a film or is mixed in, where optics can tell."""
+    return replace(finding, layout=fit_layout(finding.name, films, study, model))
 
 
 def _nothing_to_judge(presence: Presence) -> Chemistry:

@@ -39,11 +39,12 @@ def judge_treated(measured: Measured, study: Study, model: StudyModel) -> Sample
     model : StudyModel
         With a variation and a bank.
     """
-    if model.variation is None or model.bank is None:
+    if model.coarse is None or model.bank is None:
         raise TypeError("judge_treated needs a variation and a bank")  # a fault of the caller
     settings, residues = study.settings, study.settings.residues
-    sample = average_sample(measured.raw, model.variation)
-    sought = sought_beside(sample.mean, sample.variance, model.variation, [], residues)
+    # The bank's bumps stand on the coarser points.
+    sample = average_sample(measured.raw, model.coarse)
+    sought = sought_beside(sample.mean, sample.variance, model.coarse, [], residues)
     search = search_residual(sought, model.bank, residues.most)
     unexplained = explain_bumps(search.found, model.table, study.watch, residues, settings.suggestions)
     substrate = _follow(measured, study, model, search)
@@ -51,8 +52,8 @@ def judge_treated(measured: Measured, study: Study, model: StudyModel) -> Sample
         material = study.substrate.material or study.substrate.name
         causes = possible_causes(substrate.chemistry.reasons, unexplained, material, model.table)
         substrate = SubstrateFinding(substrate.bands, substrate.chemistry, causes)
-    rest = project_out(nuisance_basis(model.variation), sample.mean)[0]
-    points = model.variation.reduction.points
+    rest = project_out(nuisance_basis(model.coarse), sample.mean)[0]
+    points = model.coarse.reduction.points
     return SampleFinding(
         name=measured.group.name,
         coatings={},
@@ -63,7 +64,7 @@ def judge_treated(measured: Measured, study: Study, model: StudyModel) -> Sample
             for name in study.watch
         },
         evenness={},
-        difference=np.asarray(np.interp(measured.raw.grid, points, model.variation.factor @ rest)),
+        difference=np.asarray(np.interp(measured.raw.grid, points, model.coarse.factor @ rest)),
         unexplained_more=len(search.found) - len(unexplained),
     )
 

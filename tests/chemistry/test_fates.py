@@ -47,6 +47,7 @@ class MadeUp:
     bands: tuple[BandFate, ...]
     degrees: float = DEGREES
     chi_square: float = 1.0
+    at_limit: bool = False
 
     @property
     def listed(self) -> tuple[BandFate, ...]:
@@ -59,7 +60,7 @@ def band(expected: float, **changes: Any) -> BandFate:
         position=expected - 5.0, width=40.0, expected=expected, shift=0.1, shift_error=0.3,
         place_error=0.3, ratio=1.0,
         ratio_error=0.04, shift_reach=0.3, ratio_reach=0.04, share=0.25, strength=1.0, narrow=True,
-        moved=False, resized=False, height=0.02,
+        moved=False, resized=False, height=0.02, own=1.0,
     )  # fmt: skip
     return replace(base, **changes)
 
@@ -119,8 +120,15 @@ def test_the_strongest_evidence_comes_first() -> None:
     bands = (*with_band(0, shift=9.0, moved=True)[:2], replace(FOUR[2], **MOVED_BAND), FOUR[3])
     found = verdict(bands)
     assert [r.values["position"] for r in found.reasons] == [1540.0, 1080.0]
-    better_known = (replace(bands[0], shift_error=0.05, place_error=0.05), *bands[1:])
+    # 5 cm-1 beyond the margin known to 0.9, and 8 known to 2: 5.6 standard errors against 4.
+    first, third = {"shift_error": 0.9, "place_error": 0.9}, {"shift_error": 2.0, "place_error": 2.0}
+    better_known = (replace(bands[0], **first), bands[1], replace(bands[2], **third), bands[3])
     assert [r.values["position"] for r in verdict(better_known).reasons] == [1080.0, 1540.0]
+
+
+def test_of_changes_beyond_doubt_the_stronger_band_is_named_first() -> None:
+    bands = (replace(FOUR[0], **LOST_BAND), *FOUR[1:3], replace(FOUR[3], **MOVED_BAND))
+    assert [r.values["position"] for r in verdict(bands).reasons] == [1650.0, 1080.0]
 
 
 def test_what_is_not_this_coating_has_no_chemistry() -> None:
@@ -202,6 +210,24 @@ def test_heights_are_not_judged_where_the_optics_miss_the_spectrum() -> None:
     assert not followed(lost, chi_square=SETTINGS.misfit + 1.0)[2].reasons
     moved = with_band(2, **MOVED_BAND)
     assert followed(moved, chi_square=SETTINGS.misfit + 1.0)[2].reasons
+
+
+def test_heights_are_not_judged_at_the_end_of_what_could_give_the_neat_spectrum() -> None:
+    lost, moved = with_band(1, **LOST_BAND), with_band(1, **MOVED_BAND)
+    for bands, plain, limited in ((lost, ["lost-band"], []), (moved, ["shifted"], ["shifted"])):
+        for at_limit, expected in ((False, plain), (True, limited)):
+            sure = [reason.code for fate in followed(bands, at_limit=at_limit) for _, reason in fate.reasons]
+            assert sure == expected
+
+
+@pytest.mark.parametrize(
+    ("ratio", "own", "sure"),
+    # Half of what absorbs there belongs to a broad band below: growth by 0.5 is one of 0.25.
+    [(0.5, 1.0, True), (0.5, 0.5, True), (1.5, 1.0, True), (1.5, 0.5, False), (1.9, 0.5, True)],
+)
+def test_growth_counts_against_all_that_absorbs_there(ratio: float, own: float, sure: bool) -> None:
+    bands = with_band(1, ratio=ratio, resized=True, own=own)
+    assert bool(followed(bands)[1].reasons) is sure
 
 
 def test_a_lost_band_has_no_place() -> None:

@@ -51,7 +51,7 @@ def band(expected: float, **changes: Any) -> BandFate:
         position=expected, width=40.0, expected=expected, shift=0.0, shift_error=0.3,
         place_error=0.3, ratio=1.0,
         ratio_error=0.05, shift_reach=0.3, ratio_reach=0.05, share=0.25, strength=1.0, narrow=True,
-        moved=False, resized=False, height=0.02,
+        moved=False, resized=False, height=0.02, own=1.0,
     )  # fmt: skip
     return replace(base, **changes)
 

@@ -32,7 +32,7 @@ from spectra.reading.jcamp.records import (
 )
 from spectra.reading.numbers import shorten
 from spectra.reading.source import Source
-from spectra.reading.trace import Trace
+from spectra.reading.trace import Trace, turned
 
 _LABEL = re.compile(rb"(?:^|[\r\n]|\xbf|\xfe|\xff)[ \t]*##([^=\r\n]{1,80})=")
 
@@ -54,7 +54,7 @@ def looks_like_jcamp(data: bytes) -> bool:
     (True, False)
     """
     head = data[:4096].replace(b"\x00", b"")
-    labels = _LABEL.findall(head)
+    labels = _LABEL.findall(head) if b"##" in head else []
     return any(normal_label(label.decode("latin-1")) in _COMMON_LABELS for label in labels)
 
 
@@ -85,7 +85,8 @@ def read_jcamp(source: Source) -> tuple[Trace, ...]:
         reason = _not_infrared(block)
         if reason is None:
             part = f"block {block.number}" if len(blocks) > 1 else ""
-            traces.extend(block_traces(block, where, part, source.stated.ordinate))
+            found = block_traces(block, where, part, source.stated.ordinate)
+            traces.extend(turned(trace) for trace in found)
         else:
             left_out.append(f"block {block.number} left out: {reason}")
     if not traces:

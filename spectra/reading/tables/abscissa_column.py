@@ -8,21 +8,11 @@ import numpy as np
 
 from spectra.errors import FormatError
 from spectra.reading.numbers import shorten
-from spectra.reading.tables.table import Table
+from spectra.reading.tables.table import Table, is_axis
 from spectra.reading.trace import FEWEST_POINTS
 from spectra.reading.units.abscissa import abscissa_line
 from spectra.reading.units.words import foreign_x, named_x_unit
 from spectra.units import FloatArray, StatedUnits
-
-
-def is_axis(values: FloatArray) -> bool:
-    """Steadily rising or falling; repeats are judged later, with their place."""
-    finite = values[np.isfinite(values)]
-    if finite.size < 2 or finite.size < 0.9 * values.size:
-        return False
-    steps = np.diff(finite)
-    steady = max(float(np.mean(steps >= 0)), float(np.mean(steps <= 0)))
-    return steady == 1.0 and finite[0] != finite[-1]
 
 
 def is_plausible(values: FloatArray) -> bool:
@@ -62,11 +52,13 @@ def abscissa_first(table: Table) -> Table:
     named = [i for i in range(columns) if named_x_unit(table.names[i]) is not None]
     if named:
         at = named[0] if is_axis(ends_with_gap(table.values[:, named[0]])) else 0
+    elif table.begins_with_axis:
+        at = 0
     else:
         steady = [
-            i for i in range(columns) if is_axis(table.values[:, i]) and _spans_infrared(table.values[:, i])
+            i for i in range(columns) if _spans_infrared(table.values[:, i]) and is_axis(table.values[:, i])
         ]
-        at = steady[0] if len(steady) == 1 and not is_axis(table.values[:, 0]) else 0
+        at = steady[0] if len(steady) == 1 else 0
     if at == 0:
         return table
     before = [i for i in range(at) if foreign_x(table.names[i]) or _is_counter(table.values[:, i])]

@@ -6,31 +6,20 @@ Slower than one pass over plain numbers, and able to say which line or cell is w
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import numpy as np
 
 from spectra.errors import AmbiguityError, FormatError
 from spectra.reading.numbers import shorten
-from spectra.reading.tables.dialect import (
-    MOST_COLUMNS,
-    NUMBER,
-    Cell,
-    comma_message,
-    decimal_evidence,
-    is_comment,
-    is_missing,
-    is_number,
-    is_number_row,
-    require_no_broken_row,
-    require_no_other_mark,
-    split_line,
-    take_names,
-)
+from spectra.reading.tables.cell import NUMBER, Cell, is_missing, is_number
+from spectra.reading.tables.decimal_mark import comma_message, decimal_evidence, require_no_other_mark
+from spectra.reading.tables.delimiter import MOST_COLUMNS
+from spectra.reading.tables.heading import require_no_broken_row, take_names
+from spectra.reading.tables.lines import is_comment, split_line
+from spectra.reading.tables.rows import FEWEST_ROWS, Rows, has_word, join_rows, sort_in
 from spectra.reading.tables.table import Table
 from spectra.units import FloatArray
-
-FEWEST_ROWS = 10  # fewer are no table of their own
 
 # Cells take about 17 times the room of the text they stand in.
 _LONGEST_TEXT = 40_000_000
@@ -38,26 +27,6 @@ _LONGEST_TEXT = 40_000_000
 _COMMA_LAST, _POINT_LAST = re.compile(r"\d\.\d{3},\d"), re.compile(r"\d,\d{3}\.\d")
 
 _MARKS = str.maketrans("", "", "'\u2019\u00a0\u202f\u2009 ")
-
-
-@dataclass(eq=False)
-class Rows:
-    """Rows of cells that make the table, and the lines around them.
-
-    Attributes
-    ----------
-    cells
-        Text, or numbers where the file holds numbers (spreadsheets).
-    numbers
-        Line or row of each in the file, from 1.
-    heading, footing
-        The lines before and after, and comments, cells joined by tabs.
-    """
-
-    cells: list[list[Cell]] = field(default_factory=list)
-    numbers: list[int] = field(default_factory=list)
-    heading: list[str] = field(default_factory=list)
-    footing: list[tuple[int, str]] = field(default_factory=list)
 
 
 def parse_cells(text: str, delimiter: str, where: str, mark: str | None = None) -> tuple[Table, ...]:
@@ -81,8 +50,8 @@ def parse_cells(text: str, delimiter: str, where: str, mark: str | None = None) 
         if line.strip() and is_comment(line) and not (line[0] == ";" == delimiter and stack[-1].cells):
             stack[-1].heading.append(line)
         elif line.strip():
-            _sort_in(stack, number, line, list(split_line(line, delimiter)))
-    stack = _joined(stack, f"{where}: line")
+            sort_in(stack, number, line, list(split_line(line, delimiter)))
+    stack = join_rows(stack, f"{where}: line")
     if not stack[0].cells:
         raise FormatError(f"{where}: found no table of numbers; export the spectrum as JCAMP-DX or CSV")
     return tables_of(stack, where, delimiter=delimiter, mark=mark)
@@ -102,92 +71,6 @@ def tables_of(
     return tuple(tables)
 
 
-def _joined(stack: list[Rows], place: str) -> list[Rows]:
-    """Join pieces whose heading is only repeated; a word between rows of one table is an error.
-
-    Raises
-    ------
-    FormatError
-        Naming the word.
-    """
-    joined = [stack[0]]
-    for rows in stack[1:]:
-        before = joined[-1]
-        at, found = before.footing[0]
-        if not _starts_again(before, rows):
-            repeated = [line for _, line in before.footing] == before.heading[-len(before.footing) :]
-            if not repeated:
-                raise FormatError(
-                    f"{place} {at}: {shorten(found)!r} stands between rows of numbers; remove it, or mark "
-                    "it as a comment with '#'"
-                )
-            before.cells += rows.cells
-            before.numbers += rows.numbers
-            before.footing = rows.footing
-        else:
-            rows.heading = [line for _, line in before.footing]
-            before.footing = []
-            joined.append(rows)
-    return joined
-
-
-def _starts_again(before: Rows, rows: Rows) -> bool:
-    """Whether rows begin another table: of another width, or not going on where the last ended."""
-    if min(len(before.cells), len(rows.cells)) < FEWEST_ROWS:
-        return False
-    if len(before.cells[0]) != len(rows.cells[0]):
-        return True
-    first, last, begin = (_first_number(row) for row in (before.cells[0], before.cells[-1], rows.cells[0]))
-    return abs(begin - last) > abs(begin - first) or (begin - last) * (last - first) < 0
-
-
-def _first_number(row: list[Cell]) -> float:
-    """First number of a row, near enough to compare."""
-    for cell in row:
-        if isinstance(cell, float):
-            return cell
-        if is_number(cell):
-            plain = re.sub(r"[^\d.,eE+-]", "", cell).replace(",", ".")
-            whole, _, rest = plain.partition(".")
-            return float(f"{whole or 0}.{re.sub(r'[^0-9]', '', rest) or 0}")
-    return float("nan")
-
-
-def gather_rows(cells: list[list[Cell]], where: str, row_word: str) -> list[Rows]:
-    """Find the tables among rows of cells; none if no row holds two numbers.
-
-    Raises
-    ------
-    FormatError
-        If words stand between rows of numbers.
-    """
-    stack = [Rows()]
-    for number, row in enumerate(cells, 1):
-        if any(cell != "" for cell in row):
-            line = "\t".join(str(cell) for cell in row[:MOST_COLUMNS])
-            _sort_in(stack, number, line, list(row))
-    stack = _joined(stack, f"{where}: {row_word}")
-    return stack if stack[0].cells else []
-
-
-def _sort_in(stack: list[Rows], number: int, line: str, cells: list[Cell]) -> None:
-    """Add one row to the heading, the table or the footing of the last table, or begin another."""
-    rows, numbers = stack[-1], sum(is_number(cell) for cell in cells)
-    broken = bool(rows.cells) and numbers == 1 and len(cells) >= len(rows.cells[0])
-    if broken and is_number(rows.cells[0][0]) and _has_word(cells[0]):
-        broken = False  # a note such as "scans;32"
-    if is_number_row(cells) or broken:
-        if rows.footing:
-            rows = Rows()
-            stack.append(rows)
-        rows.cells.append(cells)
-        rows.numbers.append(number)
-    elif rows.cells:
-        rows.footing.append((number, line))
-    else:
-        rows.heading.append(line)
-
-
 def _require_whole(rows: Rows, row_word: str, where: str) -> None:
     """Require that a line of numbers after the table is a note, and no row cut off.
 
@@ -198,16 +81,11 @@ def _require_whole(rows: Rows, row_word: str, where: str) -> None:
     """
     for number, line in rows.footing:
         cells = line.split("\t") if "\t" in line else re.split(r"[;,|\s]+", line)
-        if any(is_number(cell) for cell in cells) and not any(_has_word(cell) for cell in cells):
+        if any(is_number(cell) for cell in cells) and not any(has_word(cell) for cell in cells):
             raise FormatError(
                 f"{where}: {row_word} {number}: {shorten(line)!r} has too few numbers; was the file cut off? "
                 "Export again"
             )
-
-
-def _has_word(cell: Cell) -> bool:
-    """Whether a cell holds a word: then its line is a note, and no row cut off."""
-    return isinstance(cell, str) and not is_missing(cell) and re.search(r"[^\W\d_]{2}", cell) is not None
 
 
 def table_from_rows(
@@ -234,7 +112,7 @@ def table_from_rows(
         raise FormatError(f"{where}: found no column of numbers; export the spectrum as JCAMP-DX or CSV")
     evidence = _file_evidence(columns)
     if mark is not None:
-        require_no_other_mark("\n".join(_words(column) for column in columns), mark, where)
+        require_no_other_mark(evidence, mark, where)
         evidence = (mark == ",", mark == ".")
     values = [
         _column_values(
@@ -250,12 +128,11 @@ def table_from_rows(
         require_no_broken_row(names, float(values[0][0]), float(values[0][1]), where)
     keep = [i for i in range(width) if not textual[i] and not empty[i]]
     label_column = next((i for i in range(min(2, width)) if textual[i]), None)
-    blank = ("",) * len(rows.cells)
     return Table(
         np.column_stack(values),
         tuple(names[i] for i in keep),
-        blank if label_column is None else tuple(str(cell) for cell in columns[label_column]),
         tuple(rows.numbers),
+        () if label_column is None else tuple(str(cell) for cell in columns[label_column]),
         (*heading, *(line for _, line in rows.footing)),
         row_word,
         assumed=("decimal commas",) if evidence == (True, False) else (),
@@ -294,7 +171,7 @@ def _without_corner(cells: list[list[Cell]]) -> list[Cell]:
     below = cells[1] if len(cells) > 1 else []
     first = cells[0]
     return [
-        "" if _has_word(cell) and i < len(below) and is_number(below[i]) else cell
+        "" if has_word(cell) and i < len(below) and is_number(below[i]) else cell
         for i, cell in enumerate(first)
     ]
 

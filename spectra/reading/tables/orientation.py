@@ -23,14 +23,13 @@ from spectra.reading.numbers import shorten
 from spectra.reading.tables.abscissa_column import (
     abscissa_first,
     ends_with_gap,
-    is_axis,
     is_plausible,
     require_infrared_heading,
     without_columns,
     without_index,
 )
 from spectra.reading.tables.stacking import split_stacked
-from spectra.reading.tables.table import Table
+from spectra.reading.tables.table import Table, is_axis
 from spectra.reading.trace import FEWEST_POINTS, Trace
 from spectra.reading.units.words import (
     beside_spectra,
@@ -82,7 +81,7 @@ def table_traces(table: Table, where: str, stated: StatedUnits = UNSTATED) -> tu
             f"{where}: found one column of numbers; expected abscissa and ordinate, export both columns"
         )
     by_rows = _axis_in_names(table) or _axis_in_first_row(table)
-    by_columns = rows >= FEWEST_POINTS and is_axis(table.values[:, 0]) and is_plausible(table.values[:, 0])
+    by_columns = rows >= FEWEST_POINTS and table.begins_with_axis and is_plausible(table.values[:, 0])
     if by_rows is not None and by_columns:
         raise AmbiguityError(
             f"{where}: the first row and the first column both rise or fall steadily: {columns - 1} "
@@ -144,7 +143,7 @@ def _axis_in_first_row(table: Table) -> _Rows | None:
         labels=table.labels[1:],
         rows=tuple(table.rows[1:]),
     )
-    return _Rows(axis, rest, " ".join((table.labels[0], *table.names[:1])))
+    return _Rows(axis, rest, " ".join((table.label(0), *table.names[:1])))
 
 
 def _row_traces(found: _Rows, where: str) -> tuple[Trace, ...]:
@@ -155,7 +154,7 @@ def _row_traces(found: _Rows, where: str) -> tuple[Trace, ...]:
         place = f"{table.row_word} {table.rows[i]}"
         if not np.any(np.isfinite(values)):
             raise FormatError(f"{where}: {place}: holds no number; remove the row")
-        title = table.labels[i]
+        title = table.label(i)
         if (why := beside_spectra(title)) is not None:
             left_out.append(f"{place} {shorten(title)!r} left out: {why}")
             continue

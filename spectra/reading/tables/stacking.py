@@ -12,8 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from spectra.reading.numbers import shorten
-from spectra.reading.tables.abscissa_column import is_axis
-from spectra.reading.tables.table import Table
+from spectra.reading.tables.table import Table, is_axis
 from spectra.reading.trace import FEWEST_POINTS
 from spectra.spectrum import Fault
 from spectra.units import FloatArray
@@ -38,7 +37,7 @@ def split_stacked(table: Table) -> tuple[Table, ...]:
     """
     table = _without_notes(table)
     x = table.values[:, 0]
-    if x.size < 2 * FEWEST_POINTS or not np.all(np.isfinite(x)) or is_axis(x):
+    if x.size < 2 * FEWEST_POINTS or table.begins_with_axis or not np.all(np.isfinite(x)):
         return (table,)
     edges = [0, *_restarts(x), x.size]
     pieces = [slice(a, b) for a, b in pairwise(edges)]
@@ -77,7 +76,7 @@ def _without_notes(table: Table) -> Table:
     if x.size < 2 * FEWEST_POINTS or not np.all(np.isfinite(x)):
         return table
     steps = np.diff(x)
-    typical = float(np.median(steps))
+    typical = float(np.sort(steps)[steps.size // 2])
     if typical == 0.0:
         return table
     first, last = 0, x.size

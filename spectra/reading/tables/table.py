@@ -3,9 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
+import numpy as np
+
+from spectra.reading.numbers import finite_values
 from spectra.spectrum import Fault
 from spectra.units import FloatArray
+
+
+def is_axis(values: FloatArray) -> bool:
+    """Steadily rising or falling; repeats are judged later, with their place."""
+    finite = finite_values(values)
+    if finite.size < 2 or finite.size < 0.9 * values.size:
+        return False
+    steps = np.diff(finite)
+    return bool((steps.min() >= 0 or steps.max() <= 0) and finite[0] != finite[-1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -18,10 +31,10 @@ class Table:
         NaN for empty cells and for text.
     names : tuple of str, length k
         Column names; empty where there are none.
-    labels : tuple of str, length m
-        Text at the start of each row; empty where there is none.
-    rows : tuple of int, length m
+    rows : range or tuple of int, length m
         Line or row of each in the file, from 1.
+    labels : tuple of str, length m or 0
+        Text at the start of each row, if there is any.
     heading : tuple of str
         Lines above the table, and below it.
     row_word
@@ -40,8 +53,8 @@ class Table:
 
     values: FloatArray
     names: tuple[str, ...]
-    labels: tuple[str, ...]
     rows: range | tuple[int, ...]
+    labels: tuple[str, ...] = ()
     heading: tuple[str, ...] = ()
     row_word: str = "line"
     assumed: tuple[str, ...] = ()
@@ -49,3 +62,12 @@ class Table:
     text_columns: tuple[str, ...] = ()
     label_name: str | None = None
     faults: tuple[Fault, ...] = ()
+
+    @cached_property
+    def begins_with_axis(self) -> bool:
+        """Whether the first column rises or falls steadily."""
+        return is_axis(self.values[:, 0])
+
+    def label(self, row: int) -> str:
+        """Return the text at the start of a row; empty if there is none."""
+        return self.labels[row] if self.labels else ""

@@ -15,9 +15,10 @@ from typing import Any
 from spectra.errors import FormatError
 from spectra.reading.numbers import shorten
 from spectra.reading.source import Source
-from spectra.reading.tables.cells import gather_rows, tables_of
-from spectra.reading.tables.dialect import Cell
+from spectra.reading.tables.cell import Cell
+from spectra.reading.tables.cells import tables_of
 from spectra.reading.tables.orientation import tables_traces
+from spectra.reading.tables.rows import gather_rows
 from spectra.reading.tables.table import Table
 from spectra.reading.trace import Trace
 from spectra.reading.unpacking import unpack

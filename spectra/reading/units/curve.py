@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -42,6 +43,12 @@ class Curve:
     hint: str | None = None
     foreign: str | None = None
 
+    @cached_property
+    def span(self) -> tuple[float, float] | None:
+        """Lowest and highest ordinate that is a number; None if none is."""
+        finite = finite_values(self.values)
+        return (float(finite.min()), float(finite.max())) if finite.size else None
+
 
 @dataclass(frozen=True)
 class Ordinate:
@@ -60,8 +67,7 @@ def state_it(*readings: str) -> str:
 
 def reading_of(curve: Curve, unit: str) -> str:
     """Return the absorbances that a reading gives."""
-    finite = finite_values(curve.values)
-    low, high = float(finite.min()), float(finite.max())
+    low, high = span_of([curve])
     if unit == "absorbance":
         return f"{low:.3g} to {high:.3g}"
     scale = 100.0 if unit.startswith("percent") else 1.0
@@ -80,8 +86,8 @@ def range_of(curve: Curve) -> str:
 
 def span_of(curves: Sequence[Curve]) -> tuple[float, float]:
     """Return the lowest and highest value of all curves."""
-    kept = [finite_values(curve.values) for curve in curves]
-    return min(float(one.min()) for one in kept), max(float(one.max()) for one in kept)
+    spans = [curve.span for curve in curves if curve.span is not None]
+    return min(low for low, _ in spans), max(high for _, high in spans)
 
 
 def high_of(curve: Curve) -> float:
@@ -98,5 +104,5 @@ def require_number(curve: Curve) -> None:
     FormatError
         If there is none.
     """
-    if not np.any(np.isfinite(curve.values)):
+    if curve.span is None:
         raise FormatError(f"{curve.where}: not one ordinate is a number; export the spectrum again")

@@ -185,8 +185,6 @@ def _require_direction(curve: Curve, stated: str, evidence: Evidence) -> None:
     AmbiguityError
         With both readings.
     """
-    if evidence.swings or evidence.hump:
-        return
     scores, upward = evidence.scores, stated == "absorbance"
     ratios = {name: score for name, score in scores.items() if name != "absorbance"}
     if not ratios or "absorbance" not in scores:
@@ -197,6 +195,7 @@ def _require_direction(curve: Curve, stated: str, evidence: Evidence) -> None:
         other > ENOUGH
         and other - mine > DOUBT
         and evidence.looks[ratio if upward else "absorbance"].base < 0.3
+        and not (evidence.swings or evidence.hump)
     ):
         rival = ratio if upward else "absorbance"
         raise AmbiguityError(

@@ -81,7 +81,7 @@ def no_spectrum(curve: Curve, evidence: Evidence | None) -> ReadingError | None:
         return AmbiguityError(f"{curve.where}: too few points to tell the unit; {state_it()}")
     if evidence.swings:
         what = "swing about zero with no net area, as a derivative or an interferogram does"
-    elif evidence.hump and evidence.median > 0 and evidence.scores.get("absorbance", 0.0) < ENOUGH:
+    elif evidence.median > 0 and evidence.scores.get("absorbance", 0.0) < ENOUGH and evidence.hump:
         what = "rise from dark ends to a bright middle, as a single beam does"
     elif not evidence.looks:
         what = "are neither absorbance nor transmittance (raw intensity?)"

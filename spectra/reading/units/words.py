@@ -9,6 +9,7 @@ hint (:func:`hinted_y_unit`), which decides nothing against the values.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from spectra.reading.units.vocabulary import (
     ABSORBANCE,
@@ -34,6 +35,9 @@ from spectra.reading.units.vocabulary import (
 
 KUBELKA_MUNK = "kubelka-munk"
 
+# Headings are asked for the same things again and again: by every step, column and file.
+_remembered = lru_cache(maxsize=4096)
+
 # Ordinates that are an absorbance but for a constant factor, with that factor. Napierian absorbance is
 # ln(10) times the decadic one (IUPAC Gold Book, doi:10.1351/goldbook.N04097).
 SCALED_ABSORBANCE = {"milliabsorbance": 1e-3, "Napierian absorbance": 0.4342944819032518}
@@ -54,6 +58,7 @@ def _in_brackets(text: str) -> list[str]:
     return [*inside, *([behind[1]] if behind else [])]
 
 
+@_remembered
 def named_x_unit(text: str) -> str | None:
     """Return the abscissa unit that the heading of a column names, or None.
 
@@ -81,6 +86,7 @@ def named_x_unit(text: str) -> str | None:
     return WAVELENGTH if _whole(r"lambda|λ", plain) else None
 
 
+@_remembered
 def foreign_x(text: str) -> str | None:
     """Return what a heading calls its abscissa, if that is no infrared axis that is read.
 
@@ -97,6 +103,7 @@ def foreign_x(text: str) -> str | None:
     return None
 
 
+@_remembered
 def named_y_unit(text: str) -> str | None:
     """Return the ordinate unit that the heading of a column names, or None.
 
@@ -152,6 +159,7 @@ def _scaled(unit: str, text: str) -> str:
     return f"percent {unit}" if _found(PERCENT, text) else unit
 
 
+@_remembered
 def foreign_y(text: str) -> str | None:
     """Return what a heading calls its ordinate, if that is neither absorbance nor a ratio of light.
 
@@ -163,6 +171,7 @@ def foreign_y(text: str) -> str | None:
     return next((name for name, pattern in FOREIGN_Y if _found(pattern, text)), None)
 
 
+@_remembered
 def beside_spectra(text: str) -> str | None:
     """Return what a column is that stands beside spectra and is none, by its heading.
 

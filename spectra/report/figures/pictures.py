@@ -13,7 +13,7 @@ from spectra.report.figures.overlay import overlay_figure, traces
 from spectra.report.figures.positions import position_figure
 from spectra.report.figures.settings import FigureSettings
 from spectra.report.words.alternatives import band_alternative, key_alternative, overlay_alternative
-from spectra.report.words.captions import CAPTIONS
+from spectra.report.words.captions import AGAIN, CAPTIONS
 from spectra.report.words.numerals import file_name
 from spectra.spectrum import Stack
 from spectra.verification.result import SampleFinding, Verification
@@ -35,6 +35,8 @@ class Picture:
         The sample it is about; empty for all.
     figure
     caption
+    again
+        A shorter caption, for a report that has explained a figure of this kind before.
     alternative
         What it shows, in words: read out in its place.
     data : DataFrame
@@ -47,6 +49,7 @@ class Picture:
     caption: str
     alternative: str
     data: pd.DataFrame
+    again: str = ""
 
 
 def pictures(verification: Verification, settings: FigureSettings | None = None) -> tuple[Picture, ...]:
@@ -86,17 +89,29 @@ def overlay_picture(verification: Verification, settings: FigureSettings) -> Pic
     )
 
 
+def told_once(drawn: Sequence[Picture]) -> tuple[Picture, ...]:
+    """Return figures with the shorter caption wherever the longer one stands at a figure before."""
+    seen: set[str] = set()
+    told = []
+    for picture in drawn:
+        known = picture.caption in seen and picture.again
+        told.append(replace(picture, caption=picture.again) if known else picture)
+        seen.add(picture.caption)
+    return tuple(told)
+
+
 def _of_sample(
     verification: Verification, sample: SampleFinding, number: int, settings: FigureSettings
 ) -> Iterator[Picture]:
     """Yield the figures of one sample; its files are numbered, since a name may hold any letter."""
     called = f"{number:02d}_{file_name(sample.name)}"
     if len(verification.samples) > 1:
-        yield key_picture(verification, replace(settings, samples=(sample.name,)), f"key_{called}")
+        alone = key_picture(verification, replace(settings, samples=(sample.name,)), f"key_{called}")
+        yield replace(alone, again=AGAIN["key"])
     bare, neat = _references(verification)
     for coating in sample.coatings.values():
-        alone = replace(sample, coatings={coating.name: coating})
-        expected = (shares(alone, neat) or [np.zeros(bare.grid.size)])[0]
+        single = replace(sample, coatings={coating.name: coating})
+        expected = (shares(single, neat) or [np.zeros(bare.grid.size)])[0]
         figure = position_figure(sample, coating, bare, expected, settings)
         if figure is not None:
             yield Picture(
@@ -106,6 +121,7 @@ def _of_sample(
                 CAPTIONS["positions"],
                 band_alternative(sample, coating),
                 _difference_data(verification, [sample.name]),
+                AGAIN["positions"],
             )
 
 

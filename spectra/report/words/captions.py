@@ -31,8 +31,9 @@ CAPTIONS = {
         "the scale changes at 2000 cm-1. (b) The region that decides: coated minus bare (solid), each row "
         "with its own bar in absorbance; dashed: the film computed for the amount found; grey: two standard "
         "deviations of the bare spots after scaling. Numbers: bands found, cm-1; a star marks a band that "
-        "neither substrate nor coating explains. (c) Amount on each specimen in per cent of the neat "
-        "spectra as measured, with its interval; dotted: detection limit."
+        "neither substrate nor coating explains. (c) Amount in per cent of the neat spectra as measured: "
+        "mean of each specimen (point), its spots (ticks), what bare spots alone leave uncertain (line); "
+        "dotted: detection limit."
     ),
     "positions": (
         "Each coating band that the substrate does not hide. Solid: coated minus bare; dashed curve: the "
@@ -40,6 +41,12 @@ CAPTIONS = {
         "bare spots. Dashed line: where the band must appear if nothing changed; light grey: the margin; "
         "point with bar: where it was found, with the interval of the shift."
     ),
+}
+
+# Below a figure of a kind that was explained before in the same report.
+AGAIN = {
+    "key": "The same of this sample alone; the panels are explained below the first figure.",
+    "positions": "Each coating band that the substrate does not hide, as explained for the sample before.",
 }
 
 

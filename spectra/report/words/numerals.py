@@ -13,8 +13,12 @@ from collections.abc import Sequence
 
 MISSING = "not determined"
 
+_VIBRATIONS = "(?:a?symmetric |in-plane |out-of-plane )?(?:stretch|wag|deformation|rock|twist|bend|scissor)"
+
 SIGNS = (
     (re.compile(r"cm-1"), "cm⁻¹"),
+    (re.compile(rf"(?<=\b[CNSP][HFO])2(?= {_VIBRATIONS})"), "₂"),
+    (re.compile(rf"(?<=\b[CNSP][HFO])3(?= {_VIBRATIONS})"), "₃"),
     (re.compile(r"(?<=\d )\+/- (?=\d)"), "± "),
     (re.compile(r"\+/- ?(?=\d)"), "±"),
     (re.compile(r"\+/-"), "±"),
@@ -243,6 +247,38 @@ def listed(words: Sequence[str], none: str = "none") -> str:
     if len(words) < 2:
         return words[0] if words else none
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+# A number that stands alone in a sentence; those of names, units and formulas do not.
+_NUMBER = re.compile(r"(?<![\w.,-])[+-]?\d+(?:\.\d+)?(?:e[+-]?\d+)?(?![\w.]|-\d)")
+
+
+def wording(text: str) -> str:
+    """Return a sentence without its numbers: what sentences of one kind have in common.
+
+    Examples
+    --------
+    >>> wording("water vapour with -0.0026 A at 1653 cm-1")
+    'water vapour with # A at # cm-1'
+    """
+    return _NUMBER.sub("#", text)
+
+
+def merged(texts: Sequence[str]) -> str:
+    """Return sentences of one wording as one, with the range of each number that differs.
+
+    Examples
+    --------
+    >>> merged(["vapour with -0.0026 A at 1653 cm-1", "vapour with +0.0031 A at 1653 cm-1"])
+    'vapour with -0.0026 to +0.0031 A at 1653 cm-1'
+    """
+    columns = iter(list(zip(*(_NUMBER.findall(text) for text in texts), strict=True)))
+
+    def ranged(_: re.Match[str]) -> str:
+        low, *_rest, high = sorted({float(found): found for found in next(columns)}.items()) * 2
+        return low[1] if low[0] == high[0] else f"{low[1]} to {high[1]}"
+
+    return _NUMBER.sub(ranged, texts[0])
 
 
 def visible(text: str, instead: str = "") -> str:
