@@ -66,7 +66,7 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
     suggestions = study.settings.suggestions
     unexplained = explain_bumps(search.found, model.table, study.watch, study.settings.residues, suggestions)
     coatings = {name: _with_causes(found, unexplained, model) for name, found in coatings.items()}
-    amounts = _amounts(measured, films, model.variation)
+    amounts = _amounts(measured, films, model.variation, study.settings.comparison.least_contact)
     grid = measured.raw.grid
     return SampleFinding(
         name=measured.group.name,
@@ -101,11 +101,13 @@ def _account(measured: Measured, study: Study, model: StudyModel) -> tuple[Films
     return (again, search_left_over(again, study.settings, model)) if again.named else (films, search)
 
 
-def _amounts(measured: Measured, films: Films, variation: Variation) -> dict[str, Amounts]:
+def _amounts(
+    measured: Measured, films: Films, variation: Variation, least_contact: float
+) -> dict[str, Amounts]:
     """Return the amounts of every coating by spot."""
     values = spot_amounts(measured.raw, variation, films.yardstick)
     if measured.group.technique == "ATR":
-        values = level_contact(values, measured.raw, variation, films.yardstick)
+        values = level_contact(values, measured.raw, variation, films.yardstick, least_contact)
     return {
         name: form_amounts(
             values[:, i],
