@@ -166,7 +166,7 @@ def normalise_coated(stack: Stack, levelling: Levelling, bare: FloatArray) -> tu
             "warning",
             name,
             f"shows no {levelling.method} to normalise on; drawn at the usual scale of the bare spots",
-            "check that it is an absorbance spectrum of this substrate; a thick coating may hide the substrate",
+            "check that it is an absorbance spectrum of this substrate; a thick coating may hide it",
         )
         for name, found in zip(stack.names, size, strict=True)
         if not found > 0
