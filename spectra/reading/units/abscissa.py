@@ -145,7 +145,7 @@ def abscissa_line(*units: str) -> str:
 def _require_plausible(x: FloatArray, unit: str, where: str, said: str) -> None:
     """Require that a stated unit does not make nonsense of the values."""
     low, high = float(x.min()), float(x.max())
-    likely = {"cm-1": high > 60 and low >= 0, "um": high <= 1000, "nm": high >= 200}
+    likely = {"cm-1": 60 < high <= 30000 and low >= 0, "um": high <= 1000, "nm": high >= 200}
     if likely[unit] and not (unit == "cm-1" and high > 4500 and _even_in_wavenumber_only(x)):
         return
     other = "um" if high <= 1000 else "nm" if unit == "cm-1" else "nm or cm-1"
