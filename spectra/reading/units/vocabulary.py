@@ -113,6 +113,8 @@ FOREIGN_Y = (
         r"absorptance|absorptanz|absorptancia|(?:absorption|assorbimento)[^a-z]*%|%\s*absorption"
         rf"|(?<![\w.])1\s*{MINUS}\s*[TR](?![a-z])",
     ),
+    ("an attenuation in decibel", r"(?<![^\W\d_])dB(?![^\W\d_])|decibel"),
+    ("an optical depth", r"optical\s+depth|optische\s+tiefe|[ée]paisseur\s+optique|profundidad\s+[óo]ptica"),
     ("an emission", r"emissi|emittance|[ée]missi|radiance"),
     ("a single beam", r"single\s*-?_?\s*beam|einkanal|mono\s*-?faisceau|singlebeam|\bsbm?\b"),
     ("a background", r"\b(?:background|backgr\.?|bkg|bg|bgd|hintergrund|untergrund|fondo|arri[èe]re.plan)\b"),
