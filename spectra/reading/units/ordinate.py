@@ -187,7 +187,15 @@ def _require_direction(curve: Curve, stated: str, evidence: Evidence) -> None:
     """
     scores, upward = evidence.scores, stated == "absorbance"
     ratios = {name: score for name, score in scores.items() if name != "absorbance"}
-    if not ratios or "absorbance" not in scores:
+    if not ratios:
+        return
+    if "absorbance" not in scores:
+        if stated.endswith("transmittance") and max(ratios.values()) < -DOUBT / 2:
+            raise AmbiguityError(
+                f"{curve.where}: stated as {stated}, but the bands of the ordinates up to "
+                f"{evidence.high:.3g} point up: as {stated} the absorbance is "
+                f"{reading_of(curve, stated)}; export the ratio to the background, or {state_it(stated)}"
+            )
         return
     ratio = max(ratios, key=lambda name: ratios[name])
     mine, other = (scores["absorbance"], ratios[ratio]) if upward else (ratios[ratio], scores["absorbance"])
