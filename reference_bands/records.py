@@ -12,13 +12,8 @@ from dataclasses import dataclass
 LOWEST, HIGHEST = 200.0, 4000.0  # cm-1: the mid infrared with a little margin below
 
 STRENGTHS = {
-    "vs": "very strong",
-    "s": "strong",
-    "m": "medium",
-    "w": "weak",
-    "v": "variable",
-    "": "not stated",
-}
+    "vs": "very strong", "s": "strong", "m": "medium", "w": "weak", "v": "variable", "": "not stated",
+}  # fmt: skip
 
 SHAPES = ("", "sharp", "broad", "shoulder")
 

@@ -321,6 +321,8 @@ class Residue:
         where that band is, cm-1. None where nothing could be.
     hidden : tuple of float, cm-1
         Its bands that substrate or coating hide.
+    recalled : tuple of float, cm-1
+        Its places looked at that stand in the tables from memory: no source was read for them.
     """
 
     name: str
@@ -331,6 +333,7 @@ class Residue:
     hidden: tuple[float, ...] = ()
     detectable_height: float | None = None
     detectable_at: float | None = None
+    recalled: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -106,8 +106,9 @@ class Instrument:
         As set on the instrument, cm-1.
     scans
         Added for one spectrum.
-    apodisation, detector, pressure, conditioning
-        In the user's words: shown, never interpreted.
+    apodisation, detector, background, pressure, conditioning, scale_check
+        In the user's words: shown, never interpreted. ``scale_check`` says how and when the wavenumber scale
+        was checked.
     """
 
     crystal: str | None = None
@@ -120,3 +121,5 @@ class Instrument:
     detector: str = ""
     pressure: str = ""
     conditioning: str = ""
+    background: str = ""
+    scale_check: str = ""

@@ -255,7 +255,10 @@ class Stack(Frozen):
         usable.flags.writeable = False
         shape = (len(self.specimens), grid.size)
         if absorbance.shape != shape or len(self.names) != shape[0] or usable.shape != grid.shape:
-            raise SpectraError(f"a stack of shape {absorbance.shape} was given names and grid for {shape}")
+            raise SpectraError(
+                f"a stack of shape {absorbance.shape} was given names and grid for {shape}, "
+                f"and {usable.size} marks of what is usable; expected one mark a point"
+            )
         if not np.all(np.isfinite(absorbance[:, usable])):
             row = int(np.argmax(~np.isfinite(absorbance[:, usable]).all(axis=1)))
             raise SpectraError(f"{self.names[row]}: has gaps inside the range that is used; leave it out")

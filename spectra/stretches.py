@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from spectra.units import FloatArray, Mask
+from spectra.units import FloatArray, IndexArray, Mask
 
 # A distance of more than this many steps is a gap and not an uneven step.
 GAP_STEPS = 2.5
@@ -26,6 +26,28 @@ def runs(inside: Mask) -> list[tuple[int, int]]:
     """
     edges = np.flatnonzero(np.diff(np.concatenate([[False], inside, [False]]).astype(int)))
     return [(int(start), int(stop)) for start, stop in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def number_stretches(points: FloatArray, width: float) -> IndexArray:
+    """Give each point the number of its stretch: about equal widths, none across a gap.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n,), increasing
+    width : float
+
+    Examples
+    --------
+    >>> number_stretches(np.array([0.0, 4, 8, 12, 40, 44]), 6.0)
+    array([0, 0, 1, 1, 2, 2])
+    """
+    labels, first = np.empty(points.size, dtype=np.intp), 0
+    for start, stop in unbroken(points):
+        size = stop - start
+        pieces = max(1, round(float(points[stop - 1] - points[start]) / width))
+        labels[start:stop] = first + np.minimum(pieces - 1, np.arange(size) * pieces // size)
+        first += pieces
+    return labels
 
 
 def unbroken(points: FloatArray) -> list[tuple[int, int]]:

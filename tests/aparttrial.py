@@ -6,18 +6,31 @@ intervals. Spectra come from :mod:`tests.scenes`, which shares no code with the 
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 
-from spectra.apart.groups import APART, TWO_KINDS, Examined, examine
+from spectra.apart.coated import THICK_NM, Films, examine_coated
+from spectra.apart.groups import APART, TWO_KINDS, Examined, Outsider, examine
 from spectra.apart.likeness import Context
-from spectra.apart.members import members_of
+from spectra.apart.members import members_of, spots_of
 from spectra.apart.settings import ApartSettings
 from spectra.comparison.forming import form_amounts
 from spectra.comparison.specimens import SpecimenRule, judge_specimens
 from spectra.detection.capability import set_yardstick, spot_amounts
 from spectra.statistics import detectable_factor
-from spectra.variation.model import learn
-from tests.scenes import GRID, film_response, spots
+from spectra.variation.model import Variation, learn
+from tests.scenes import (
+    GRID,
+    WRONG,
+    Scene,
+    bands_of,
+    film_of,
+    film_response,
+    neat_spots,
+    reflection_absorbance,
+    spots,
+)
 from tests.trials import (
     DECISION,
     DOUBLE,
@@ -34,6 +47,7 @@ from tests.trials import (
 APART_SETTINGS = ApartSettings()
 ALPHA = 0.005  # of a bare set: half the study's
 RULE = SpecimenRule(DECISION.alpha, DECISION.power, 0.95, APART_SETTINGS.remark)
+COARSE = replace(VARIATION, step=APART_SETTINGS.step)
 FAULTS = ("unit", "inverted", "scale", "noise")
 
 
@@ -151,7 +165,108 @@ def _by_specimen(bench, rows):
     return judge_specimens(amounts, presence.verdict, RULE)
 
 
-PARTS = {f.__name__: f for f in (clean, swapped, faults, specimens)}
+@dataclass(frozen=True)
+class Look:
+    """What coated spots of one scene are looked at with."""
+
+    scene: Scene
+    bare: Variation
+    films: Films
+    context: Context
+
+    def outsiders(self, rows: np.ndarray) -> tuple[Outsider, ...]:
+        """Who is named among coated spots."""
+        members = spots_of(stack(rows), self.bare.reduction, COARSE)
+        found = examine_coated(members, self.bare, self.films, self.context, APART_SETTINGS, ALPHA / 2.0)
+        return found.outsiders
+
+
+def look_at(scene: Scene, rng: np.random.Generator, count: int) -> Look:
+    """Learn from bare spots."""
+    bare = stack(spots(scene, rng, count))
+    variation = learn(bare, COARSE)
+    apply = variation.reduction.apply
+    films = Films(
+        {"coating": apply(film_response(scene, 1.0))},
+        np.array([apply(film_response(scene, nm)) for nm in THICK_NM]),
+    )
+    neat = {"coating": apply(reflection_absorbance(film_of(scene.coating), contact=0.95))}
+    context = Context(GRID, films.thin, neat, {"substrate": apply(bare.mean)}, "coated")
+    return Look(scene, variation, films, context)
+
+
+def coated(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
+    """Coated samples: all belong, or one or two spots are bare, neat, of another substrate or coating."""
+    for bare in (4, 6, 8):
+        for count in (3, 5, 8):
+            for nm in (10.0, 30.0, 100.0, 300.0):
+                for _ in range(repeats):
+                    scene = random_scene(rng, [*SINGLE, *DOUBLE])
+                    look = look_at(scene, rng, bare)
+                    rows = np.vstack([spots(scene, rng, 1, d)[0] for d in uneven(rng, nm, count)])
+                    for what, row in clean_samples(scene, rng, nm, count).items():
+                        said = bool(look.outsiders(row))
+                        tally.add(f"coated alike, somebody named, {what}", said)
+                        tally.add("coated alike, somebody named, all", said)
+                    for what, wrong in strangers(scene, rng, nm).items():
+                        _count_coated(tally, look, np.vstack([rows[:-1], wrong[:1]]), 1, (what, nm))
+                        if count > 4:
+                            _count_coated(tally, look, np.vstack([rows[:-2], wrong]), 2, (what, nm))
+
+
+def uneven(rng: np.random.Generator, nm: float, count: int) -> np.ndarray:
+    """Thicknesses that scatter by 30 %."""
+    return nm * np.exp(0.3 * rng.normal(size=count))
+
+
+def clean_samples(scene, rng: np.random.Generator, nm: float, count: int) -> dict[str, np.ndarray]:
+    """Samples in which all belong: uneven, patchy, changed, and with a residue that differs by spot."""
+    film, acid = film_of(scene.coating), bands_of("acetic acid").sum(axis=0)
+    patchy = nm * np.where(rng.permutation(count) < count // 2, 0.4, 1.0)
+    wet = [spots(scene, rng, 1, d, film=film + 0.1 * rng.random() * acid)[0] for d in uneven(rng, nm, count)]
+    return {
+        "uneven by 30 %": np.vstack([spots(scene, rng, 1, d)[0] for d in uneven(rng, nm, count)]),
+        "half at 0.4 of the amount": np.vstack([spots(scene, rng, 1, d)[0] for d in patchy]),
+        "all bands moved by 8 cm-1": np.vstack(
+            [spots(scene, rng, 1, d, moved=8.0)[0] for d in uneven(rng, nm, count)]
+        ),
+        "an acid, 0 to 10 % by spot": np.vstack(wet),
+    }
+
+
+def strangers(scene, rng: np.random.Generator, nm: float) -> dict[str, np.ndarray]:
+    """Two spectra of each kind that does not belong among coated ones."""
+    others = [name for name in SINGLE if scene_of(name).substrate[0] not in scene.substrate]
+    other = replace(scene_of(str(rng.choice(others))), noise=scene.noise, scatter=scene.scatter)
+    return {
+        "bare": spots(scene, rng, 2),
+        "neat": neat_spots(scene, rng, 2),
+        "other substrate": spots(other, rng, 2, nm, scene.coating),
+        "other coating": spots(scene, rng, 2, nm, WRONG[scene.coating]),
+    }
+
+
+def _count_coated(tally: Tally, look: Look, rows, wrong: int, row: tuple[str, float]) -> None:
+    """Count one coated sample whose last spots do not belong."""
+    what, nm = row
+    found = look.outsiders(rows)
+    truth = {f"spot {i}" for i in range(len(rows) - wrong, len(rows))}
+    named = {item.name for item in found}
+    films = "10 nm" if nm < 20.0 else "30 to 300 nm"
+    tally.add(f"{wrong} {what} among the coated, exactly named, {films}", named == truth)
+    tally.add(f"  a wrong spot named, {what}", bool(named - truth))
+    if named == truth:
+        tally.add(f"  and called so, {what}", {item.like.kind for item in found} <= CALLED[what])
+
+
+CALLED = {
+    "bare": {"bare"},
+    "neat": {"neat"},
+    "other substrate": {"other", "group"},
+    "other coating": {"other", "bare"},
+}
+
+PARTS = {f.__name__: f for f in (clean, swapped, faults, specimens, coated)}
 
 
 def main() -> None:

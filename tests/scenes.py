@@ -289,7 +289,7 @@ def _spot(
     scene: Scene, rng: np.random.Generator, film: np.ndarray, nm: float, bare_share: float
 ) -> np.ndarray:
     """One spot with all its disturbances."""
-    substrate = _substrate_spot(scene, rng)
+    substrate = substrate_spot(scene, rng)
     touch = min(1.0, scene.touch * np.exp(scene.contact * rng.normal()))
     absorbance = reflection_absorbance(substrate, film, nm, touch)
     if bare_share:
@@ -301,7 +301,7 @@ def _spot(
     return absorbance + scene.noise * _detector() * rng.normal(size=GRID.size)
 
 
-def _substrate_spot(scene: Scene, rng: np.random.Generator) -> np.ndarray:
+def substrate_spot(scene: Scene, rng: np.random.Generator) -> np.ndarray:
     """Substrate of one spot: composition, every band's strength, moisture."""
     eps = BACKGROUND + scene.moisture * rng.random() * bands_of("water").sum(axis=0)
     shares = [1.0]

@@ -18,6 +18,7 @@ from spectra.comparison.recipes import compare_recipes
 from spectra.comparison.requirement import CONFORMS, Requirement, judge_requirement
 from spectra.comparison.settings import ComparisonSettings
 from spectra.comparison.spread import coating_variation
+from spectra.comparison.treatment import compare_bands
 from spectra.groups import Group, Instrument, Specimen
 from spectra.study.records import Study
 from spectra.verification.films import Measured
@@ -25,6 +26,7 @@ from spectra.verification.model import learn_study
 from spectra.verification.preparation import level
 from spectra.verification.sample import judge_sample
 from tests import scenes
+from tests.layouttrial import learned
 from tests.scenes import GRID, bands_of, mean_substrate, reflection_absorbance
 from tests.trials import SINGLE, Tally, run_parts, scene_of, stack
 
@@ -39,7 +41,10 @@ def nested(rng, specimens, spots, mean=1.0, between=0.0, within=0.1, measuring=0
     scatter = np.hypot(within, measuring)
     values = np.repeat(pieces, counts) + scatter * rng.normal(size=len(names))
     known = rng.chisquare(degrees) / degrees
-    return Amounts(values, names, measuring**2 * known, None, bare**2 * known, degrees, nm_per_amount=1000.0)
+    return Amounts(
+        values, names, spot_variance=measuring**2 * known, bare_variance=bare**2 * known, degrees=degrees,
+        nm_per_amount=1000.0,
+    )  # fmt: skip
 
 
 def components(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
@@ -182,17 +187,17 @@ def treated(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
             scene = scene_of(name, noise=2e-4, scatter=0.03)
             bare = scenes.spots(scene, rng, 6)
             for what in ("nothing", "moved", "halved"):
-                change, position = _change(scene, rng, what)
-                found = _judge(bare, scenes.spots(scene, rng, 4) + change)
+                change, position = change_of(scene, rng, what)
+                found = judge_treated_spots(bare, scenes.spots(scene, rng, 4) + change)
                 said = found.substrate.chemistry
                 tally.add(f"treated material called changed, {what}", said.verdict == "changed")
                 tally.add(f"treated material called unchanged, {what}", said.verdict == "unchanged")
                 if position:
-                    near = [abs(p - position) for reason in said.reasons for p in _places(reason)]
+                    near = [abs(p - position) for reason in said.reasons for p in places_of(reason)]
                     tally.add(f"  the right band named, {what}", min(near, default=99.0) < 20.0)
 
 
-def _change(scene, rng, what: str):
+def change_of(scene, rng, what: str):
     """What moving or halving one strong band does to a spectrum, and where."""
     if what == "nothing":
         return 0.0, None
@@ -212,14 +217,14 @@ def _change(scene, rng, what: str):
     return change, float(places[i])
 
 
-def _places(reason) -> list[float]:
+def places_of(reason) -> list[float]:
     """Positions that a reason names."""
     many = reason.values.get("positions", ())
     one = reason.values.get("position")
     return [*many, *([] if one is None else [one])]
 
 
-def _judge(bare, rows):
+def judge_treated_spots(bare, rows):
     """Judge a treated sample of a study without coatings."""
     stacks = {("bare", "substrate"): stack(bare), ("coated", "treated"): stack(rows)}
     pieces = tuple(Specimen(f"spot {i}", ()) for i in range(len(bare)))
@@ -232,7 +237,38 @@ def _judge(bare, rows):
     return judge_sample(measured, study, learn_study(study, stages))
 
 
-PARTS = {f.__name__: f for f in (components, recipes, kept, populations, requirement, treated)}
+def washed(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
+    """Chemistry before against after: half of the film washed off, bands as before or all moved."""
+    for name in SINGLE:
+        for _ in range(max(1, repeats // 40)):
+            scene = scene_of(name, noise=2e-4, scatter=0.03)
+            study, model = learned(scene, rng)
+            bare = stack(scenes.spots(scene, rng, 6))
+            before = _looked_at(study, model, bare, scenes.spots(scene, rng, 3, 100.0))
+            for what, moved in (("nothing changed", 0.0), ("all bands moved by 8 cm-1", 8.0)):
+                rows = scenes.spots(scene, rng, 3, 50.0, moved=moved)
+                after = _looked_at(study, model, bare, rows)
+                decision = study.settings.decision
+                pairs = {
+                    "coating": (before.coatings["coating"].bands, after.coatings["coating"].bands),
+                    "substrate": (before.substrate.bands, after.substrate.bands),
+                }
+                for part, bands in pairs.items():
+                    said = compare_bands(*bands, decision).verdict
+                    for verdict in ("changed", "unchanged"):
+                        tally.add(f"washed, {what}: {part} {verdict}", said == verdict)
+
+
+def _looked_at(study: Study, model, bare, rows):
+    """Judge one coated sample of a study."""
+    stages, _ = level({("bare", "substrate"): bare, ("coated", "sample"): stack(rows)}, study.settings)
+    key = ("coated", "sample")
+    return judge_sample(
+        Measured(study.samples["sample"], stages.raw[key], stages.levelled[key]), study, model
+    )
+
+
+PARTS = {f.__name__: f for f in (components, recipes, kept, populations, requirement, treated, washed)}
 
 
 def main() -> None:

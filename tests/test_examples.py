@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import datetime
 import hashlib
+import os
+import shutil
+import subprocess
 from functools import cache
 from pathlib import Path
 from types import ModuleType
 
 import numpy as np
 import pytest
+from pypdf import PdfReader
 
 from examples.gelatin_on_pcl import generate as gelatin
 from examples.polycarbonate_on_polystyrene import generate as polycarbonate
 from spectra.findings import CHANGED, NOT_SHOWN, PRESENT, UNCHANGED
+from spectra.report.files import compose
 from spectra.study.loading import load_study
-from spectra.verification.result import CoatingFinding, SampleFinding
+from spectra.verification.result import CoatingFinding, SampleFinding, Verification
 from spectra.verification.verify import verify
 from tests.places import EXAMPLES
 
@@ -100,9 +106,13 @@ def test_oscillators_obey_kramers_kronig() -> None:
 
 
 @cache
+def judged(study: str) -> Verification:
+    return verify(load_study(EXAMPLES / study))
+
+
 def samples(study: str) -> dict[str, SampleFinding]:
     """Findings of one shipped study, by sample."""
-    return dict(verify(load_study(EXAMPLES / study)).samples)
+    return dict(judged(study).samples)
 
 
 def gelatin_on(sample: str) -> CoatingFinding:
@@ -168,3 +178,37 @@ def test_washing_leaves_what_it_leaves_and_the_control_nothing() -> None:
     uneven = found["aqueous"].coatings["gelatin"].evenness
     assert uneven is not None
     assert uneven.populations == 1
+
+
+@cache
+def three_samples() -> dict[str, bytes]:
+    """Every file of the report on the three shipped recipes."""
+    return compose(judged("gelatin_on_pcl/study.toml"), datetime.date(2026, 1, 31))
+
+
+def pages(path: Path) -> int:
+    return len(PdfReader(path).pages)
+
+
+def test_three_samples_take_eight_printed_pages_at_most(tmp_path: Path) -> None:
+    (tmp_path / "report.pdf").write_bytes(three_samples()["report.pdf"])
+    assert 4 <= pages(tmp_path / "report.pdf") <= 8
+
+
+def test_the_page_of_three_samples_is_light_and_names_no_folder_of_this_machine() -> None:
+    assert len(three_samples()["report.html"]) <= 600_000
+    for name in ("report.html", "result.json", "methods.txt"):
+        assert str(EXAMPLES).encode() not in three_samples()[name], name
+
+
+@pytest.mark.skipif(shutil.which("chromium") is None, reason="chromium is not installed")
+def test_three_samples_take_eight_pages_at_most_printed_by_a_browser(tmp_path: Path) -> None:
+    (tmp_path / "report.html").write_bytes(three_samples()["report.html"])
+    root = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+    printed = tmp_path / "printed.pdf"
+    command = ["chromium", "--headless", "--disable-gpu", "--no-pdf-header-footer", *root]
+    command += [f"--print-to-pdf={printed}", f"--user-data-dir={tmp_path / 'profile'}"]
+    subprocess.run(
+        [*command, (tmp_path / "report.html").as_uri()], check=True, capture_output=True, timeout=120
+    )
+    assert 4 <= pages(printed) <= 8

@@ -1,6 +1,7 @@
 """The front door for Python, as the README shows it."""
 
 import datetime
+import doctest
 import json
 from dataclasses import fields
 
@@ -48,12 +49,22 @@ def test_the_callers_progress_is_told(verified):
     assert all(0 <= done <= of for _, done, of in told)
 
 
-def test_every_line_of_the_readme_works(verified, tmp_path):
-    verification, _ = verified
+def test_every_line_of_the_readme_runs_and_gives_what_it_says(monkeypatch):
     text = (ROOT / "README.md").read_text(encoding="utf-8").split("## From Python")[1].split("```")[1]
-    called = {name for name in spectra.__all__ if f"spectra.{name}(" in text}
-    assert called >= {"load_study", "verify", "read"}
-    assert "verification.to_dict()" in text
+    lines = doctest.DocTestParser().get_doctest(text.removeprefix("python"), {}, "README", "README.md", 0)
+    assert len(lines.examples) == 10
+    assert {name for name in ("load_study", "verify", "read", "tables") if f"spectra.{name}(" in text} == {
+        "load_study", "verify", "read", "tables",
+    }  # fmt: skip
+    monkeypatch.chdir(ROOT)
+    said = []
+    found = doctest.DocTestRunner().run(lines, out=said.append)
+    assert found.failed == 0, "".join(said)
+    assert found.attempted == 10
+
+
+def test_what_is_written_is_what_the_result_gives(verified, tmp_path):
+    verification, _ = verified
     spectra.write_report(verification, tmp_path / "out", datetime.date(2026, 1, 2))
     written = json.loads((tmp_path / "out" / "result.json").read_text(encoding="utf-8"))
     assert written == verification.to_dict()

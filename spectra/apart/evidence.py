@@ -14,9 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import fdtrc, stdtr
 
-from spectra.apart.members import left_out_squares, number_stretches, plain_basis
+from spectra.apart.members import left_out_squares, plain_basis
 from spectra.apart.settings import ApartSettings
 from spectra.detection.least_squares import fit_shapes, leave_out
+from spectra.stretches import number_stretches
 from spectra.units import FloatArray
 from spectra.variation.model import Variation, nuisance_basis, project_out
 

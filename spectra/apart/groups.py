@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from spectra.apart.likeness import Context, LooksLike, describe
-from spectra.apart.members import Members, plain_basis
+from spectra.apart.members import Members, plain_basis, subset
 from spectra.apart.plain_faults import PlainFault, plain_faults
 from spectra.apart.search import Step, first_apart, search
 from spectra.apart.settings import ApartSettings
@@ -76,33 +76,25 @@ def examine(members: Members, context: Context, settings: ApartSettings, alpha: 
     """
     if len(members) < 3:
         return Examined(TOO_FEW, (), members.names)
-    faults = plain_faults(members)
-    remarks = tuple(_outsider(members, fault) for fault in faults if fault.kind == "gas")
-    named = [fault for fault in faults if fault.kind != "gas"]
+    named, remarks = plainly_wrong(members)
     if not named:
         return replace(_searched(members, context, settings, alpha), remarks=remarks)
-    kept = [i for i in range(len(members)) if i not in {fault.member for fault in named}]
-    rest = examine(_subset(members, kept), context, settings, alpha)
-    outsiders = (*rest.outsiders, *(_outsider(members, fault) for fault in named))
+    kept = [i for i in range(len(members)) if i not in named]
+    rest = examine(subset(members, kept), context, settings, alpha)
+    outsiders = (*rest.outsiders, *named.values())
     kind = TWO_KINDS if rest.kind == TWO_KINDS else APART
     return Examined(kind, outsiders, rest.trusted, (*remarks, *rest.remarks), rest.widths)
 
 
+def plainly_wrong(members: Members) -> tuple[dict[int, Outsider], tuple[Outsider, ...]]:
+    """Return the members with plain faults by number, and those whose gas lines are a remark only."""
+    faults = plain_faults(members)
+    named = {fault.member: _outsider(members, fault) for fault in faults if fault.kind != "gas"}
+    return named, tuple(_outsider(members, fault) for fault in faults if fault.kind == "gas")
+
+
 def _outsider(members: Members, fault: PlainFault) -> Outsider:
     return Outsider(members.names[fault.member], LooksLike(fault.kind, value=fault.value), 0.0)
-
-
-def _subset(members: Members, chosen: list[int]) -> Members:
-    """Return some members as a group of their own."""
-    spots = [row for i in chosen for row in members.rows[i]]
-    place = {row: k for k, row in enumerate(spots)}
-    return replace(
-        members,
-        stack=members.stack.take(spots),
-        rows=tuple(tuple(place[row] for row in members.rows[i]) for i in chosen),
-        names=tuple(members.names[i] for i in chosen),
-        reduced=members.reduced[chosen],
-    )
 
 
 def _searched(members: Members, context: Context, settings: ApartSettings, alpha: float) -> Examined:

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from spectra.apart.members import number_stretches
 from spectra.apart.search import SHARE_OF_SHAPE
 from spectra.preprocessing.atmosphere import carbon_dioxide, water_vapour
 from spectra.spectrum import Frozen
+from spectra.stretches import number_stretches
 from spectra.units import FloatArray
 from spectra.variation.model import Variation, nuisance_basis, orthonormal, project_out
 
@@ -26,7 +26,7 @@ class LooksLike:
     ----------
     kind
         ``unit``, ``inverted``, ``scale``, ``noise``, ``gas``, ``neat``, ``coating``, ``lacks``, ``group`` or
-        ``other``.
+        ``other``; of coated spots also ``bare`` (none of the coating) and ``without`` (none of one of them).
     name
         Coating or group it looks like; empty for the other kinds.
     value : float or None
@@ -77,9 +77,9 @@ def describe(row: FloatArray, variation: Variation, context: Context) -> LooksLi
     share, name, amount = _best_shape(clean, variation, context)
     mean = variation.spots.mean(axis=0)
     if name in context.neat:
-        fitted, _ = _plain_fit(row, variation, mean, context.neat[name])
-        alone = _plain_fit(row, variation, context.neat[name])[1]
-        if context.role == "bare" and alone > max(LIKE_NEAT, _plain_fit(row, variation, mean)[1]):
+        points = variation.reduction.points
+        fitted, _ = _plain_fit(row, points, mean, context.neat[name])
+        if context.role == "bare" and neat_amount(row, points, context.neat[name], mean) is not None:
             return LooksLike("neat", name, float(fitted[1]), share)
         amount = float(fitted[1])
     if share > SHARE_OF_SHAPE and name:
@@ -90,9 +90,50 @@ def describe(row: FloatArray, variation: Variation, context: Context) -> LooksLi
     return LooksLike("other", name if share > 0.1 else "", None, share, worst_regions(clean, variation))
 
 
-def _plain_fit(row: FloatArray, variation: Variation, *columns: FloatArray) -> tuple[FloatArray, float]:
+def describe_coated(
+    row: FloatArray, variation: Variation, context: Context, films: Mapping[str, FloatArray]
+) -> LooksLike:
+    """Describe one coated spot, shape (r,), against the trusted ones'; its amount is no matter.
+
+    Parameters
+    ----------
+    row : ndarray, shape (r,)
+    variation : Variation
+        The bare set's metric about the trusted coated spots.
+    context : Context
+    films : mapping of str to ndarray, shape (r,)
+        What a unit of each coating's amount brings.
+    """
+    gas = _gas_share(row, variation, context.grid)
+    if gas > GAS_SHARE:
+        return LooksLike("gas", value=gas)
+    mean, points = variation.spots.mean(axis=0), variation.reduction.points
+    for name, curve in context.neat.items():
+        amount = neat_amount(row, points, curve, mean)
+        if amount is not None:
+            return LooksLike("neat", name, amount)
+    group = _nearest_group(row, variation, context.others)
+    if group:
+        return LooksLike("group", group)
+    free = np.vstack([nuisance_basis(variation), *(variation.whiten(f[None, :]) for f in films.values())])
+    clean = project_out(orthonormal(free), variation.whiten(row[None, :]))[0]
+    return LooksLike("other", regions=worst_regions(clean, variation))
+
+
+def neat_amount(row: FloatArray, points: FloatArray, neat: FloatArray, group: FloatArray) -> float | None:
+    """Return the share of the neat spectrum that a spectrum is, or None where it looks more like its group.
+
+    Parameters
+    ----------
+    row, points, neat, group : ndarray, shape (r,)
+        The spectrum, cm-1, the neat spectrum, and the mean of the spectrum's own group.
+    """
+    solved, explained = _plain_fit(row, points, neat)
+    return float(solved[0]) if explained > max(LIKE_NEAT, _plain_fit(row, points, group)[1]) else None
+
+
+def _plain_fit(row: FloatArray, points: FloatArray, *columns: FloatArray) -> tuple[FloatArray, float]:
     """Plain least squares with offset and slope: coefficients, and the share of the spectrum explained."""
-    points = variation.reduction.points
     frame = [np.ones_like(points), (points - points.mean()) / 1000.0]
     design = np.array([*columns, *frame]).T
     solved = np.linalg.lstsq(design, row, rcond=None)[0]

@@ -71,6 +71,25 @@ def members_of(stack: Stack, settings: VariationSettings, step: float) -> Member
     return Members(stack, rows, names, reduction, reduced, replace(settings, step=step))
 
 
+def spots_of(stack: Stack, reduction: Reduction, settings: VariationSettings) -> Members:
+    """Return every spot of a group as a member, on the points of a model learned elsewhere."""
+    rows = tuple((i,) for i in range(len(stack)))
+    return Members(stack, rows, stack.names, reduction, reduction.apply(stack.absorbance), settings)
+
+
+def subset(members: Members, chosen: Sequence[int]) -> Members:
+    """Return some members as a group of their own."""
+    spots = [row for i in chosen for row in members.rows[i]]
+    place = {row: k for k, row in enumerate(spots)}
+    return replace(
+        members,
+        stack=members.stack.take(spots),
+        rows=tuple(tuple(place[row] for row in members.rows[i]) for i in chosen),
+        names=tuple(members.names[i] for i in chosen),
+        reduced=members.reduced[list(chosen)],
+    )
+
+
 def plain_basis(variation: Variation) -> FloatArray:
     """Return mean, contact, offset, slope and gases, without the learned directions; shape (p, r)."""
     return orthonormal(np.vstack([variation.whitened.mean(axis=0), variation.contacts[-1], variation.fixed]))
@@ -84,21 +103,3 @@ def left_out_squares(variation: Variation) -> FloatArray:
         clean = project_out(nuisance_basis(variation, others), variation.whitened[i : i + 1])[0]
         rows.append(clean**2 / (1.0 + 1.0 / (count - 1)))
     return np.array(rows)
-
-
-def number_stretches(points: FloatArray, width: float) -> np.ndarray:
-    """Give each point the number of its stretch: about equal widths, none across a gap.
-
-    Examples
-    --------
-    >>> number_stretches(np.array([0.0, 4, 8, 12, 40, 44]), 6.0)
-    array([0, 0, 1, 1, 2, 2])
-    """
-    step = float(np.median(np.diff(points)))
-    runs = np.split(np.arange(points.size), np.flatnonzero(np.diff(points) > 2.5 * step) + 1)
-    labels, first = np.empty(points.size, dtype=int), 0
-    for run in runs:
-        pieces = max(1, round((points[run[-1]] - points[run[0]]) / width))
-        labels[run] = first + np.minimum(pieces - 1, np.arange(run.size) * pieces // run.size)
-        first += pieces
-    return labels

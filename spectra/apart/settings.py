@@ -32,6 +32,13 @@ class ApartSettings:
     step: float = setting(
         4.0, "the search needs no narrow points: a third of the time", unit="cm-1", low=1.0, high=16.0
     )
+    left_bare: float = setting(
+        0.25,
+        "of the least of the others' amounts, below which a coated spot is named as left bare: no uneven "
+        "coating is meant",
+        low=0.01,
+        high=0.5,
+    )
     stretch: float = setting(40.0, "about the width of a band", unit="cm-1", low=10.0, high=400.0)
     dilution: float = setting(4.0, "points that count as one", low=1.0, high=50.0)
     hint_times: float = setting(

@@ -13,12 +13,12 @@ from collections.abc import Sequence
 from itertools import combinations
 
 import numpy as np
-from scipy.linalg import cholesky, solve_triangular
+from scipy.linalg import solve_triangular
 
 from spectra.apart.members import Members, plain_basis
 from spectra.units import FloatArray
-from spectra.variation.covariance import START, components, describe_substrate, noise_levels, total
-from spectra.variation.model import contact_response, orthonormal, project_out
+from spectra.variation.covariance import START, describe_substrate, noise_levels
+from spectra.variation.model import contact_response, factor_of, orthonormal, project_out
 from spectra.variation.nuisances import known_shapes
 
 MOST_EXHAUSTIVE = 15  # members up to which every half is tried
@@ -51,10 +51,7 @@ def _start_metric(members: Members) -> FloatArray:
     points, settings = members.reduction.points, members.settings
     noise = noise_levels(points, members.reduced, settings.window)
     middle = np.median(members.reduced, axis=0)
-    lengths = {name: getattr(settings, name) for name in ("narrow", "wide", "position", "drift")}
-    factor = cholesky(
-        total(components(describe_substrate(points, middle, noise), lengths), START), lower=True
-    )
+    factor = factor_of(describe_substrate(points, middle, noise), START, settings)
     fixed = known_shapes(members.stack.grid, members.reduction, settings.resolution)
     rows = np.vstack([members.reduced, middle, contact_response(middle), fixed])
     white = solve_triangular(factor, rows.T, lower=True).T

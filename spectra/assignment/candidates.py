@@ -67,11 +67,10 @@ class _Fit:
 
 
 def candidates(
-    position: float,
-    error: float,
+    at: tuple[float, float],
     table: BandTable,
     watch: Sequence[str] = (),
-    *,
+    proposed: Sequence[str] = (),
     others: Sequence[float] = (),
     settings: SuggestionSettings | None = None,
 ) -> tuple[Candidate, ...]:
@@ -79,11 +78,13 @@ def candidates(
 
     Parameters
     ----------
-    position, error
-        Of the band and its standard error, cm-1.
+    at : (float, float)
+        Position of the band and its standard error, cm-1.
     table : BandTable
     watch
         Materials looked for, by any of their names.
+    proposed
+        Materials that several bands together speak for (:func:`~spectra.assignment.matching.propose`).
     others
         Positions of the other unexplained bands of the same sample, cm-1: a candidate whose companion bands
         are among them stands before one whose are not.
@@ -92,7 +93,8 @@ def candidates(
     Returns
     -------
     tuple of Candidate
-        Watched materials, then functional groups, then other materials: what may be left behind first.
+        Watched materials, then proposed ones, then functional groups, then other materials: what may be left
+        behind first.
 
     Raises
     ------
@@ -102,20 +104,21 @@ def candidates(
     Examples
     --------
     >>> from reference_bands import load
-    >>> found = candidates(1650.0, 1.0, load())
+    >>> found = candidates((1650.0, 1.0), load())
     >>> sorted((c.material, c.look_for[0]) for c in found if c.material in ("C=C alkene", "water bend"))
     [('C=C alkene', 990.0), ('water bend', 2125.0)]
     """
     settings = settings or SuggestionSettings()
     watched = {table.resolve(name) for name in watch}
-    at = (position, error)
     bands = [row for row in table.usual if not is_region(row, settings.matching.features)]
     fits = _fitting(bands, lambda row: _companions(row, table, settings), at, others, settings)
     groups = _fitting(table.groups, lambda row: row.look_for[: settings.companions], at, others, settings)
     first = [fit for fit in fits if fit.row.name in watched]
     rest = [fit for fit in fits if fit.row.name not in watched]
     rest.sort(key=lambda fit: table.names[fit.row.name].family not in LEFT_BEHIND)
-    chosen = [*first, *groups[: settings.groups], *rest[: settings.materials]]
+    together = [fit for fit in rest if fit.row.name in proposed]
+    rest = [fit for fit in rest if fit.row.name not in proposed]
+    chosen = [*first, *together, *groups[: settings.groups], *rest[: settings.materials]]
     return tuple(_candidate(fit, table) for fit in chosen)
 
 

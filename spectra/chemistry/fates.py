@@ -10,7 +10,7 @@ could be judged. What can be judged is known before what became of the bands is 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -92,11 +92,23 @@ def follow_bands(
     for (i, size, reason), p in zip(tests, _adjusted(tests, account), strict=True):
         if p <= level:
             sure.setdefault(i, []).append((-_evidence_of(account.bands[i], size, reason), reason))
+    if _only_grown(sure):
+        sure = {}
     t = critical_factor(level, account.degrees)
     return tuple(
         _fated(band, bound, tuple(sorted(sure.get(i, []), key=lambda pair: pair[0])), t, decision, settings)
         for i, (band, bound) in enumerate(zip(account.bands, bounds, strict=True))
     )
+
+
+def _only_grown(sure: Mapping[int, Sequence[tuple[float, Reason]]]) -> bool:
+    """Tell whether nothing moved or was lost: what only adds to a band may be another substance's."""
+    return all(reason.code == "grown-band" for reasons in sure.values() for _, reason in reasons)
+
+
+def runs_away(account: Account, settings: FateSettings) -> bool:
+    """Tell whether the neat spectrum is too strong for its constants to judge bands by."""
+    return account.at_limit or account.strongest > settings.strongest
 
 
 def _adjusted(tests: Sequence[tuple[int, float, Reason]], account: Account) -> FloatArray:
@@ -126,6 +138,8 @@ def _changes(
 ) -> list[tuple[float, Reason]]:
     """Return the tests that a band may fail, each as Student's t beyond its limit."""
     t = critical_factor(0.5 * (1.0 - decision.confidence), account.degrees)
+    if runs_away(account, settings):
+        return []
     # Where the computed film misses the spectrum by far, heights of bands cannot be told from wrong optics.
     heights = account.chi_square < settings.misfit
     found = []
@@ -135,11 +149,14 @@ def _changes(
         values = {"position": band.expected, "shift": band.shift, "low": low, "high": high, "margin": margin}
         found.append(((abs(band.shift) - margin) / band.shift_error, Reason("shifted", values)))
     if band.ratio_reach < decision.ratio_margin and heights:
-        away = abs(band.ratio - 1.0)
+        # Growth counts against all that absorbs there: the less of it the band's own, beside a broad one that
+        # is not judged, the more a small misfit of the whole makes it grow. It can lose no more than itself.
+        own = band.own if band.ratio > 1.0 else 1.0
+        away, error = own * abs(band.ratio - 1.0), own * band.ratio_error
         # A sharply known height counts as changed if it surely is not one and its estimate left the margin;
         # a height known less well must lie beyond the margin surely.
         sharp = band.resized and away > decision.ratio_margin and band.ratio_reach < settings.sharp
-        size = (away if sharp else away - decision.ratio_margin) / band.ratio_error
+        size = (away if sharp else away - decision.ratio_margin) / error
         low, high = band.ratio - t * band.ratio_error, band.ratio + t * band.ratio_error
         code = "lost-band" if band.ratio < 1.0 else "grown-band"
         values = {"position": band.expected, "ratio": band.ratio, "low": low, "high": high}
@@ -197,7 +214,13 @@ def judge_fates(
     decision : DecisionSettings
     settings : FateSettings
     """
-    sure = sorted((pair for fate in fates for pair in fate.reasons), key=lambda pair: pair[0])
+    # Beyond doubt is beyond doubt: from there on the coating's stronger band is named first.
+    ranked = [
+        ((max(less, -settings.certain), -fate.band.strength), reason)
+        for fate in fates
+        for less, reason in fate.reasons
+    ]
+    sure = sorted(ranked, key=lambda pair: pair[0])
     if not named:
         return Chemistry(CANNOT_TELL, (Reason("presence-open"),))
     if sure:

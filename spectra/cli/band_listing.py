@@ -1,30 +1,31 @@
 """Listing the reference tables: by words, by wavenumber, or a coating beside a substrate.
 
-Three forms of one listing: text for the terminal, JSON and CSV for programs. All three carry the source of
-every row and how it was checked. A pair is judged from the tables alone, which know neither how much the
-substrate varies nor how strong its bands are in a given spectrum.
+Every row carries its source and how it was checked; how a listing is laid out stands in ``band_forms``. A
+pair is judged from the tables alone, which know neither how much the substrate varies nor how strong its
+bands are in a given spectrum.
 """
 
 from __future__ import annotations
 
-import csv
-import io
-import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 from reference_bands import Band, BandTable, GroupRange, find, load
 from reference_bands.records import CHECKED, HIGHEST, LOWEST, STRENGTHS
+from spectra.cli.band_forms import (
+    FORMS,
+    PAIR_COLUMNS,
+    TEXT_COLUMNS,
+    Row,
+    material_cells,
+    pair_cells,
+    place_of,
+    search_cells,
+)
 from spectra.errors import BandTableError, UsageError
 
-OWN_WINDOW = "*"
-
 CLEAR, WEAK_OVERLAP, COLLIDES = "clear", "beside a weak band", "collides"
-
-TEXT_COLUMNS = ("cm-1", "window", "strength", "name", "vibration", "checked", "source")
-
-PAIR_COLUMNS = ("cm-1", "window", "strength", "vibration", "beside the substrate", "checked", "source")
 
 COLUMNS = (
     "name",
@@ -43,8 +44,6 @@ COLUMNS = (
     "citation",
     "note",
 )
-
-Row = dict[str, Any]
 
 
 def band_listing(
@@ -128,7 +127,7 @@ def _search(query: str, tolerance: float, table: BandTable) -> dict[str, Any]:
         named = table.named(query)
         title = f"{len(rows)} bands of {named}" if named else f"{len(rows)} rows that hold {query!r}"
     found = [_row(row, table) for row in rows]
-    return {"title": title, "rows": found, "columns": COLUMNS, "layout": (TEXT_COLUMNS, _search_cells)}
+    return {"title": title, "rows": found, "columns": COLUMNS, "layout": (TEXT_COLUMNS, search_cells)}
 
 
 def _pair(coating: str, substrate: str, tolerance: float, table: BandTable) -> dict[str, Any]:
@@ -148,7 +147,7 @@ def _pair(coating: str, substrate: str, tolerance: float, table: BandTable) -> d
         "title": title,
         "rows": rows,
         "columns": columns,
-        "layout": (PAIR_COLUMNS, _pair_cells),
+        "layout": (PAIR_COLUMNS, pair_cells),
         "foot": _usable(rows),
     }
 
@@ -165,7 +164,7 @@ def _materials(table: BandTable) -> dict[str, Any]:
         )
     columns = ("name", "family", *CHECKED, "other_names")
     title = f"{len(rows)} materials; the numbers count rows by how they were checked"
-    return {"title": title, "rows": rows, "columns": columns, "layout": (columns, _material_cells)}
+    return {"title": title, "rows": rows, "columns": columns, "layout": (columns, material_cells)}
 
 
 def _reach(band: Band, other: Band, tolerance: float) -> bool:
@@ -184,7 +183,7 @@ def _beside(band: Band, near: Sequence[Band]) -> str:
 def _usable(rows: Sequence[Row]) -> list[str]:
     """Return the lines below a pair: what to rely on, and what the tables cannot know."""
     clear = [
-        f"{_place(row)} ({row['vibration']})"
+        f"{place_of(row)} ({row['vibration']})"
         for row in rows
         if row["beside"] == CLEAR and row["strength"] in ("strong", "very strong", "medium")
     ]
@@ -216,91 +215,9 @@ def _row(row: Band | GroupRange, table: BandTable) -> Row:
     }
 
 
-def _as_text(content: Mapping[str, Any]) -> str:
-    """Lay out a listing for the terminal, with the citations below."""
-    heads, cells = content["layout"]
-    lines = [content["title"], "", *_aligned([heads, *(cells(row) for row in content["rows"])])]
-    lines += ["", *content["foot"]] if "foot" in content else []
-    cited = {row["source"]: row["citation"] for row in content["rows"] if "source" in row}
-    if cited:
-        lines += ["", f"{OWN_WINDOW} the width of the window is our own choice", "", "Sources"]
-        lines += [f"  {key}: {citation}" for key, citation in sorted(cited.items())]
-    return "\n".join(lines) + "\n"
-
-
-def _aligned(table: Sequence[Sequence[str]]) -> list[str]:
-    """Pad the cells of every column to one width."""
-    widths = [max(len(row[i]) for row in table) for i in range(len(table[0]))]
-    return ["  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in table]
-
-
-def _place(row: Row) -> str:
-    """Return the usual position; a range where the source gives none."""
-    return f"{row['low']:g}-{row['high']:g}" if row["typical"] is None else f"{row['typical']:g}"
-
-
-def _position_cells(row: Row) -> tuple[str, str, str]:
-    """Return position, window and strength of a row."""
-    mark = OWN_WINDOW if row["window"] == "ours" else ""
-    strength = f"{row['strength']}, {row['shape']}" if row["shape"] else row["strength"]
-    return _place(row), f"{row['low']:g}-{row['high']:g}{mark}", strength
-
-
-def _vibration_cell(row: Row) -> str:
-    """Return the vibration of a row, with what it holds for in brackets."""
-    held = ", ".join(word for word in (row["state"], row["technique"]) if word)
-    return f"{row['vibration']} ({held})" if held else str(row["vibration"])
-
-
-def _search_cells(row: Row) -> tuple[str, ...]:
-    """Return the cells of a search."""
-    return (*_position_cells(row), row["name"], _vibration_cell(row), row["checked"], row["source"])
-
-
-def _pair_cells(row: Row) -> tuple[str, ...]:
-    """Return the cells of a pair."""
-    beside = row["beside"]
-    if row["substrate_bands"]:
-        beside += ": " + ", ".join(f"{position:g}" for position in row["substrate_bands"])
-    return (*_position_cells(row), _vibration_cell(row), beside, row["checked"], row["source"])
-
-
-def _material_cells(row: Row) -> tuple[str, ...]:
-    """Return the cells of the list of materials."""
-    return tuple(str(value) for value in row.values())
-
-
-def _as_json(content: Mapping[str, Any]) -> str:
-    """Write a listing as JSON."""
-    document = {"format": 1, "title": content["title"], "rows": content["rows"]}
-    return json.dumps(document, indent=2, ensure_ascii=False) + "\n"
-
-
-def _as_csv(content: Mapping[str, Any]) -> str:
-    """Write a listing as CSV, lists within a cell joined by blanks."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(content["columns"])
-    for row in content["rows"]:
-        writer.writerow([_plain(row[column]) for column in content["columns"]])
-    return out.getvalue()
-
-
-def _plain(value: Any) -> Any:
-    """Return one cell of a CSV file."""
-    return " ".join(f"{entry:g}" for entry in value) if isinstance(value, list) else value
-
-
 def _wavenumber(query: str) -> float | None:
     """Return the number a query is, or None for words."""
     try:
         return float(query)
     except ValueError:
         return None
-
-
-FORMS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
-    "text": _as_text,
-    "json": _as_json,
-    "csv": _as_csv,
-}

@@ -37,6 +37,9 @@ class Clause:
         beyond is a share of the risk where several are asked.
     verdict
         ``conforms``, ``does not conform`` or ``cannot tell``.
+    chance : float or None
+        Conformance probability (JCGM 106:2012, clause 7): that the true value meets the requirement, from the
+        same spread as the limits.
     """
 
     kind: str
@@ -45,6 +48,7 @@ class Clause:
     low: float | None
     high: float | None
     verdict: str
+    chance: float | None = None
 
 
 @dataclass(frozen=True)
@@ -106,10 +110,11 @@ def _clause(
         points = pivots.mean * amounts.nm_per_amount * (1.0 + amounts.nm_error * pivots.scale)
         low, high = np.quantile(points, [wanted.risk, 1.0 - share])
         verdict = CONFORMS if low >= asked else DOES_NOT if high < asked else CANNOT_TELL
-        return Clause(kind, asked, value, float(low), float(high), verdict)
+        return Clause(kind, asked, value, float(low), float(high), verdict, float(np.mean(points >= asked)))
     coating = coating_variation(amounts, found, pivots)
     low, high = np.quantile(coating.points, [share, 1.0 - wanted.risk])
     verdict = CONFORMS if high <= asked else DOES_NOT if low > asked else CANNOT_TELL
+    chance: float | None = float(np.mean(coating.points <= asked))
     if np.quantile(pivots.mean, wanted.risk) <= 0.0:
-        verdict = CANNOT_TELL
-    return Clause(kind, asked, coating.value, float(low), float(high), verdict)
+        verdict, chance = CANNOT_TELL, None
+    return Clause(kind, asked, coating.value, float(low), float(high), verdict, chance)

@@ -28,8 +28,8 @@ class Trend:
     p_value, p_adjusted
         Chance of such a trend where there is none; after Holm over both kinds.
     change, change_low, change_high
-        Change of the amount over the mean: linear, between the two ends along the steepest direction;
-        radial, from the innermost spot to the outermost.
+        Change of the amount over the mean: linear, between the two ends of a piece along the steepest
+        direction; radial, from the innermost spot to the outermost.
     direction_deg
         Of the steepest rise, from x towards y; None for radial.
     degrees : int
@@ -107,9 +107,10 @@ def _fit(
     noise = max(float(rest @ rest) / degrees, 1e-300)
     explained = float(values @ values - rest @ rest)
     chance = float(variance_ratio_exceedance(explained / rank / noise, rank, degrees))
-    # Along the fitted direction: from the spot furthest back to the one furthest on.
+    # Along the fitted direction: from the spot furthest back to the one furthest on, of one piece.
     steepest = solved / max(float(np.linalg.norm(solved)), 1e-300)
-    along = float(np.ptp(where @ steepest))
+    places = where @ steepest
+    along = max(float(np.ptp(places[list(rows)])) for rows in group_rows(amounts.specimens))
     change = along * float(np.linalg.norm(solved)) * (1.0 if kind == "linear" else float(np.sign(solved[0])))
     spread = design @ steepest
     half = along * critical_factor((1.0 - level) / 2.0, degrees) * np.sqrt(noise / float(spread @ spread))

@@ -21,7 +21,8 @@ from spectra.detection.settings import PlanSettings, PresenceSettings
 from spectra.optics.shape import Shape
 from spectra.statistics import critical_factor, detectable_factor
 from spectra.units import FloatArray
-from spectra.variation.model import Variation, rescale
+from spectra.variation.derived import rescale
+from spectra.variation.model import Variation
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,10 @@ they explain what is there, and if enough of the strength that could be found is
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+
+import numpy as np
 
 from spectra.detection.rule import remedies_of
 from spectra.detection.settings import IdentitySettings
@@ -92,6 +94,7 @@ def identify(account: Account, settings: IdentitySettings) -> Identity:
         _fits(account, as_strong >= settings.share * could, settings)
         and len(found) >= settings.needed
         and share >= settings.share
+        and _keeps_its_pattern(found, could, settings)
     )
     return Identity(named, account.explained, tuple(band.expected for band in found), share)
 
@@ -109,6 +112,23 @@ def _fits(account: Account, as_strong: bool, settings: IdentitySettings) -> bool
         return True
     little = account.chi_square < settings.little_left and account.explained >= settings.mostly
     return little and as_strong
+
+
+def _keeps_its_pattern(found: Sequence[BandFate], could: float, settings: IdentitySettings) -> bool:
+    """Tell whether enough of the coating's pattern is left to know it by.
+
+    Bands that each went their own way, as far as needed, are those of another material. A coating that
+    changed keeps some of its bands in place, or most of them moved alike.
+    """
+    still = sum(band.share for band in found if not band.moved)
+    moved = [band for band in found if band.moved and settings.half <= band.ratio <= 1.0 / settings.half]
+    together = 0.0
+    if moved:
+        shifts, shares = (np.array([getattr(band, name) for band in moved]) for name in ("shift", "share"))
+        order = np.argsort(shifts)
+        middle = shifts[order][np.searchsorted(np.cumsum(shares[order]), 0.5 * shares.sum())]
+        together = float(shares[np.abs(shifts - middle) <= settings.alike].sum())
+    return still >= settings.in_place * could or still + together >= settings.share * could
 
 
 def _is_found(band: BandFate, settings: IdentitySettings) -> bool:

@@ -8,6 +8,7 @@ from spectra.detection.least_squares import LeftOut
 from spectra.detection.settings import MisfitSettings
 from spectra.findings import Misfit
 from spectra.statistics import variance_ratio_exceedance
+from spectra.stretches import number_stretches
 from spectra.units import FloatArray
 from spectra.variation.model import Variation
 
@@ -41,7 +42,7 @@ def find_misfits(
         Empty when the sample is like bare substrate plus coatings.
     """
     points = variation.reduction.points
-    labels = _stretches(points, settings.stretch)
+    labels = number_stretches(points, settings.stretch)
     count = int(labels.max()) + 1
     number = np.bincount(labels)
     sample = np.bincount(labels, residual**2 / variance) / number
@@ -53,20 +54,6 @@ def find_misfits(
     found = [i for i in np.argsort(p_values, kind="stable") if p_values[i] * count < settings.alpha]
     back = variation.factor @ residual
     return tuple(_misfit(points, labels == i, ratio[i], p_values[i], back) for i in found)
-
-
-def _stretches(points: FloatArray, width: float) -> np.ndarray:
-    """Give each point the number of its stretch: about equal widths, none across a gap."""
-    step = float(np.median(np.diff(points)))
-    jumps = np.concatenate([[0], np.cumsum(np.diff(points) > 2.5 * step)])
-    labels = np.empty(points.size, dtype=int)
-    first = 0
-    for run in range(int(jumps.max()) + 1):
-        inside = np.flatnonzero(jumps == run)
-        pieces = max(1, round((points[inside[-1]] - points[inside[0]]) / width))
-        labels[inside] = first + np.minimum(pieces - 1, np.arange(inside.size) * pieces // inside.size)
-        first += pieces
-    return labels
 
 
 def _misfit(points: FloatArray, inside: np.ndarray, ratio: float, p_value: float, back: FloatArray) -> Misfit:

@@ -111,6 +111,19 @@ class IdentitySettings:
     share: float = setting(
         0.5, "share of the strength that could be found which must be found", low=0.05, high=1.0
     )
+    in_place: float = setting(
+        0.2,
+        "share of that strength which must stand at its place, unless most of it moved alike",
+        low=0.0,
+        high=1.0,
+    )
+    alike: float = setting(
+        4.0,
+        "distance from the common shift at which a band moved with the others",
+        unit="cm-1",
+        low=0.5,
+        high=20,
+    )
     needed: int = setting(2, "bands that must be found", low=1, high=10)
     layer_alpha: float = setting(0.01, "chance of seeing something on a bare sample", low=1e-6, high=0.2)
 

@@ -12,8 +12,8 @@ from spectra.filmfit.posterior import (
     Fit,
     Target,
     band_strengths,
-    film_extra,
     linearise,
+    own_signal,
     set_target,
 )
 from spectra.filmfit.search import find_fates
@@ -27,6 +27,7 @@ from spectra.variation.subspace import orthonormal, project_out
 
 INDEPENDENT = 8.0  # cm-1: points nearer than that share their scatter and count as one
 DIVISION_ERROR = 0.1  # cm-1 that the division of the neat spectrum into bands leaves open
+NEARLY = -0.97  # place of the contact in its range that counts as the range's end
 PLAIN = 0.1  # of the tallest band, from which a band too broad to be judged is listed all the same
 DIVISION_SHARE = 0.05  # and of the shift itself
 
@@ -57,6 +58,8 @@ class BandFate:
         Narrow enough to be judged; flagged as moved; flagged as of another strength.
     height : float, absorbance
         Of the expected band in the sample.
+    own : float
+        Share of the coating's absorption at its place that is not that of bands too broad to be judged.
     """
 
     position: float
@@ -75,6 +78,7 @@ class BandFate:
     moved: bool
     resized: bool
     height: float
+    own: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,6 +119,21 @@ class Account(Frozen):
         return self.fit.chi_square
 
     @property
+    def strongest(self) -> float:
+        """Greatest absorption index of the coating, at the optics found; 0 where it is not computed."""
+        model, z = self.fit.target.model, self.fit.state.z
+        return 0.0 if model.source is None else float(np.sqrt(model.response.function(z)).imag.max())
+
+    @property
+    def at_limit(self) -> bool:
+        """Contact of the neat layer at the least that could give its spectrum, where constants run away."""
+        model, z = self.fit.target.model, self.fit.state.z
+        crossed = None if model.source is None else model.source.crossed
+        if crossed is None or not crossed.raised:
+            return False
+        return bool(z[model.response.unknowns.index("coating contact")] < NEARLY)
+
+    @property
     def mode(self) -> float:
         """Amount at the mode, to which the curves belong; ``amount`` is the posterior's middle."""
         return float(np.exp(self.fit.state.log_amount))
@@ -127,14 +146,13 @@ class Account(Frozen):
     @property
     def own(self) -> FloatArray:
         """The coating's own part of it, shape (r,), absorbance."""
-        state, model = self.fit.state, self.fit.target.model
-        return model.response.own(self.mode, state.z, film_extra(model, state))
+        return own_signal(self.fit)
 
     @property
     def difference(self) -> FloatArray:
         """The sample minus bare, with contact, offset, slope, gases and tolerances taken off, shape (r,)."""
         ground = self.fit.target.model.ground
-        return self.curve + ground.variation.factor @ (self.fit.left * self.fit.target.scale)
+        return self.curve + ground.variation.factor @ (self.fit.plain_left * self.fit.target.scale)
 
 
 @dataclass(frozen=True)
@@ -212,7 +230,7 @@ def account_for(
     target = set_target(model, mean, variance)
     fit = find_fates(target)
     low, middle, high = amount_quantiles(fit, scatter, level, model.settings.amount_wider)
-    left = max(float(fit.left @ fit.left) - excess.degrees, 0.0)
+    left = max(float(fit.plain_left @ fit.plain_left) - excess.degrees, 0.0)
     explained = 1.0 - left / max(excess.energy - excess.degrees, 1e-9)
     return Account(fit, middle, low, high, explained, _fates(fit), model.ground.degrees)
 
@@ -224,6 +242,7 @@ def _fates(fit: Fit) -> tuple[BandFate, ...]:
     places, heights = expected_bands(plain)
     areas = heights * model.bands.widths * model.judged
     shares = areas / max(float(areas.sum()), 1e-300)
+    own = _own_shares(model)
     fates = []
     for b in range(len(model.bands)):
         found, covariance = free_band(fit, b)
@@ -236,10 +255,19 @@ def _fates(fit: Fit) -> tuple[BandFate, ...]:
                 float(found[1]), float(np.sqrt(covariance[1, 1])),
                 float(np.sqrt(before[0, 0])), float(np.sqrt(before[1, 1])),
                 float(shares[b]), float(model.bands.heights[b]), bool(model.judged[b]),
-                bool(state.moved[b]), bool(state.resized[b]), float(heights[b]),
+                bool(state.moved[b]), bool(state.resized[b]), float(heights[b]), float(own[b]),
             )
         )  # fmt: skip
     return tuple(fates)
+
+
+def _own_shares(model: FilmModel) -> FloatArray:
+    """Share of the absorption at each band's place that bands too broad to be judged leave, shape (b,)."""
+    every = np.array([model.templates.at(b, 0.0, 0.0) for b in range(len(model.bands))])
+    absorbed = np.maximum(every.imag if model.source is not None else every.real, 0.0)
+    at = np.clip(np.searchsorted(model.templates.points, model.bands.positions), 0, absorbed.shape[1] - 1)
+    broad = absorbed[~model.judged].sum(axis=0)[at]
+    return np.asarray(1.0 - broad / np.maximum(absorbed.sum(axis=0)[at], 1e-300))
 
 
 def expected_bands(plain: Fit) -> tuple[FloatArray, FloatArray]:

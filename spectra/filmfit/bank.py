@@ -15,14 +15,20 @@ NEW = -1  # where the bank of bands that are none of the coating's is kept
 
 def bank(model: FilmModel, knot: int) -> FloatArray:
     """Whitened templates of every band at a knot of the amount, shape (b, widths * shifts, r); kept."""
+    if model.hard is not None:
+        plain = bank(model.hard, knot)
+        if model.ground is model.hard.ground:
+            return plain
+        if knot not in model.banks:
+            model.banks[knot] = model.ground.carried(plain.reshape(-1, plain.shape[2])).reshape(plain.shape)
+        return model.banks[knot]
     if knot not in model.banks:
         u = len(model.response.unknowns)
         nothing = np.zeros(model.ground.bare.size, dtype=np.complex128)
         rates = np.zeros((u, nothing.size), dtype=np.complex128)
         gain = model.response.linear(model.response.knots[knot], np.zeros(u), nothing, rates).gain
-        templates = model.templates if model.first is None else model.first
         rows = [
-            (gain * templates.at(b, shift, wide)).real
+            (gain * model.templates.at(b, shift, wide)).real
             for b in range(len(model.bands))
             for wide in WIDTHS
             for shift in model.shifts
@@ -34,6 +40,8 @@ def bank(model: FilmModel, knot: int) -> FloatArray:
 
 def new_bands(model: FilmModel) -> FloatArray:
     """Whitened bumps of height one wherever none of the coating's bands stands, shape (n, r); kept."""
+    if NEW not in model.banks and model.hard is not None:
+        model.banks[NEW] = model.ground.carried(new_bands(model.hard))
     if NEW not in model.banks:
         points, rows = model.templates.points, []
         for width in model.settings.new_widths:

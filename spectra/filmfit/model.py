@@ -7,9 +7,10 @@ from functools import cached_property
 
 import numpy as np
 
+from spectra.filmfit.moves import CrossedMoves, Moves, cross, moves_of
 from spectra.filmfit.neat import NeatResponse
 from spectra.filmfit.oscillators import Bands, Templates, divide, find_bands, make_templates, oscillator
-from spectra.filmfit.response import Response, StackResponse, moves_of
+from spectra.filmfit.response import Response, StackResponse
 from spectra.filmfit.settings import FilmFitSettings
 from spectra.optics.atr import bulk_response
 from spectra.optics.film import on_grid
@@ -44,6 +45,8 @@ class Ground(Frozen):
         Bare units less what is projected out when they are left out, in units of one spot's scatter.
     inflation : float
         Energy of left-out bare units over the model's, at least one.
+    soft : ndarray, shape (r, r), or None
+        What whitens further for the error of a computed film, see :func:`soften`; None without one.
     """
 
     variation: Variation
@@ -53,11 +56,12 @@ class Ground(Frozen):
     tolerated: FloatArray
     left_out: FloatArray
     inflation: float
+    soft: FloatArray | None = None
 
     @cached_property
     def mean_direction(self) -> FloatArray:
         """Direction of the bare mean, shape (1, r)."""
-        return orthonormal(self.variation.whitened.mean(axis=0, keepdims=True))
+        return orthonormal(self.softened(self.variation.whitened.mean(axis=0, keepdims=True)))
 
     @property
     def step(self) -> float:
@@ -86,6 +90,46 @@ class Ground(Frozen):
     def clear(self, rows: FloatArray) -> FloatArray:
         """Whiten curves and project out what is held."""
         return project_out(self.held, self.whiten(rows))
+
+    def softened(self, rows: FloatArray) -> FloatArray:
+        """Whiten rows that are white for bare spots further, for the error of the computed film."""
+        return rows if self.soft is None else np.asarray(rows @ self.soft.T)
+
+    def hardened(self, rows: FloatArray) -> FloatArray:
+        """Undo :meth:`softened`."""
+        return rows if self.soft is None else np.asarray(np.linalg.solve(self.soft, rows.T).T)
+
+    def carried(self, rows: FloatArray) -> FloatArray:
+        """Bring rows that are clear in the metric of bare spots over to this one."""
+        return project_out(self.held, self.softened(rows))
+
+
+def soften(ground: Ground, signal: FloatArray, scale: float, share: float) -> Ground:
+    """Allow for the error of a computed film: a share of its own signal, point by point.
+
+    What optical constants leave open beyond their unknowns (an index that is not quite the partner of the
+    absorption, a rounded or interpolated table, orientation) differs from point to point of the fit.
+
+    Parameters
+    ----------
+    ground : Ground
+        Not softened yet.
+    signal : ndarray, shape (r,), absorbance
+        Of the film by itself.
+    scale : float
+        Standard deviation of the sample's mean, in units of one unit's.
+    share : float
+        Of the signal.
+    """
+    whitened = ground.white * (share / scale * signal)
+    soft: FloatArray = np.asarray(
+        np.linalg.inv(np.linalg.cholesky(np.eye(signal.size) + whitened @ whitened.T))
+    )
+    softer = replace(ground, white=soft @ ground.white, soft=soft)
+    softer = replace(softer, held=orthonormal(softer.softened(ground.held)))
+    return replace(
+        softer, tolerated=softer.carried(ground.tolerated), left_out=softer.carried(ground.left_out)
+    )
 
 
 def lay_ground(
@@ -185,10 +229,10 @@ class FilmModel(Frozen):
     base : ndarray, shape (u,)
         Optical unknowns at which the bands were divided.
     banks : dict
-        What bands are sought with, by place of the amount; shared by a model and those divided anew from it.
-    first : Templates or None
-        Templates before the bands were divided anew, from which banks are made: so a bank never depends on
-        which sample was fitted before.
+        What bands are sought with, by place of the amount; kept.
+    hard : FilmModel or None
+        The model as learned, from which banks are made: so a bank never depends on the sample that asked
+        for it first. None for that model itself.
     """
 
     ground: Ground
@@ -201,12 +245,22 @@ class FilmModel(Frozen):
     settings: FilmFitSettings
     base: FloatArray
     banks: dict[int, FloatArray] = field(default_factory=dict)
-    first: Templates | None = None
+    hard: FilmModel | None = None
 
     @property
     def judged(self) -> BoolArray:
         """Bands narrow enough to be judged."""
         return np.asarray(self.bands.widths < self.settings.broad)
+
+    def absorption(self, function: ComplexArray) -> FloatArray:
+        """Absorption of a film's function, shape (..., r), at each band's place, shape (..., b)."""
+        at = np.clip(np.searchsorted(self.templates.points, self.bands.positions), 0, function.shape[-1] - 1)
+        return np.asarray((function.imag if self.source is not None else function.real)[..., at])
+
+    @cached_property
+    def base_absorption(self) -> FloatArray:
+        """The same where the bands were divided, shape (b,)."""
+        return self.absorption(self.response.function(self.base))
 
     @property
     def shifts(self) -> FloatArray:
@@ -221,11 +275,28 @@ class FilmModel(Frozen):
         """
         if self.source is None or not isinstance(self.response, StackResponse):
             return self
-        own = moves_of(self.source, self.source.index, self.source.variants)
+        own = _moves_on(self.source, self.source.wavenumbers)
         eps = (self.source.index + own.shift(z[: len(own.names)])) ** 2
         templates = _templates(self.source.wavenumbers, eps, self.bands, self.templates)
-        first = self.templates if self.first is None else self.first
-        return replace(self, templates=templates, base=z, first=first)
+        return replace(self, templates=templates, base=z, hard=self.hard or self)
+
+    def softened(self, signal: FloatArray, scale: float) -> FilmModel:
+        """Return the same with the error of a computed film of this signal allowed for."""
+        ground = soften(self.ground, signal, scale, self.settings.computed)
+        return replace(
+            self, ground=ground, others=ground.carried(self.others), banks={}, hard=self.hard or self
+        )
+
+
+def _moves_on(material: Material, points: FloatArray) -> Moves | CrossedMoves:
+    """How a material's index moves, on points wanted."""
+    grid, crossed = material.wavenumbers, material.crossed
+    rows = _interpolated(points, grid, np.concatenate([material.index[None], material.variants]))
+    moves = moves_of(material, rows[0], rows[1:])
+    if crossed is None:
+        return moves
+    solved = _interpolated(points, grid, crossed.rows.reshape(-1, grid.size))
+    return cross(moves, crossed, rows[0], solved.reshape(*crossed.rows.shape[:2], points.size))
 
 
 def _templates(grid: FloatArray, eps: ComplexArray, bands: Bands, like: Templates) -> Templates:
@@ -254,18 +325,17 @@ def model_stack(
         If coating and substrate were not measured over a common range.
     """
     points, grid = ground.variation.reduction.points, coating.wavenumbers
-    index, variants = coating.index, coating.variants
-    on_points = _interpolated(points, grid, np.concatenate([index[None], variants]))
-    film_moves = moves_of(coating, on_points[0], on_points[1:])
+    index = coating.index
+    film = _interpolated(points, grid, index[None])[0]
+    film_moves = _moves_on(coating, points)
     if bed is None:
         below = np.full((1, points.size), 1.5 + 0j)
-        bed_moves, contact = moves_of(coating, on_points[0], on_points[:0]), (1.0, 1.0)
-        bed_moves = replace(bed_moves, names=(), places=(), rows=())
+        bed_moves, contact = Moves((), (), ()), (1.0, 1.0)
     else:
         middle, moved = on_grid(bed, grid)
         below = _interpolated(points, grid, np.concatenate([middle[None], moved]))
         bed_moves, contact = moves_of(bed, below[0], below[1:]), bed.contact
-    response = StackResponse(points, geometry, on_points[0], film_moves, below[0], bed_moves, contact)
+    response = StackResponse(points, geometry, film, film_moves, below[0], bed_moves, contact)
     eps = index**2
     bands = find_bands(
         grid, eps.imag, nearby(grid, points), settings.oscillators, settings.weakest, settings.merged

@@ -55,6 +55,10 @@ class NeatResponse(Frozen):
         """Return the neat absorbance."""
         return np.asarray(self.neat.astype(np.complex128))
 
+    def function_slopes(self, z: FloatArray) -> ComplexArray:
+        """Return zeros: nothing changes the neat absorbance."""
+        return np.zeros((z.size, self.points.size), dtype=np.complex128)
+
     def change(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
         """Coated minus bare."""
         return np.asarray(amount * self._depth(z) * (self.neat + extra.real))

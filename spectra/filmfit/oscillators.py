@@ -10,6 +10,7 @@ that neighbour's band.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -259,6 +260,12 @@ class Templates(Frozen):
     curves: tuple[CubicSpline[np.complex128], ...]
     low: float
     high: float
+
+    @cached_property
+    def still(self) -> ComplexArray:
+        """Every band at its place, shape (b, r)."""
+        rows = [self.at(band, 0.0, 0.0) for band in range(len(self.curves))]
+        return np.reshape(np.array(rows, dtype=np.complex128), (len(rows), self.points.size))
 
     def at(self, band: int, shift: float, widening: float, slope: int = 0) -> ComplexArray:
         """Return a band moved by ``shift`` cm-1 and wider by exp(``widening``), or its slope."""

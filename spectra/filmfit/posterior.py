@@ -26,7 +26,8 @@ EVEN = np.sqrt(1.0 / 3.0)  # standard deviation of an even prior from -1 to 1
 FREE_PLACE, FREE_STRENGTH = 60.0, 3.0  # a band without its prior
 START_AMOUNT = 10.0  # standard deviation of the logarithm of the amount: flat
 BROAD_PLACE, BROAD_STRENGTH, BROAD_WIDTH = 0.05, 0.2, 0.1  # more room for bands that are not judged
-STIR = 0.02  # step of the slopes of band strengths with the optical unknowns
+LEAST_DAMPING, MORE, LESS = 0.03, 8.0, 5.0  # of a step that did not gain, and how it grows and falls
+WEAKEST, STRONGEST = 0.3, 3.0  # how far optics may change a band's strength
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +60,12 @@ class Target(Frozen):
     def with_new(self, row: FloatArray) -> Target:
         """Return the same with one more band that is none of the coating's, in units of the scale."""
         return replace(self, new=(*self.new, row))
+
+    def softened(self, signal: FloatArray) -> Target:
+        """Return the same with the error of a computed film of this signal, absorbance, allowed for."""
+        model = self.model.softened(signal, self.scale)
+        cleared = model.ground.clear(self.difference[None])[0] / self.scale
+        return replace(self, model=model, cleared=cleared)
 
     @cached_property
     def tolerated(self) -> FloatArray:
@@ -160,6 +167,11 @@ class Fit(Frozen):
         return np.asarray(self.rest - self._linear @ self.rows[n:])
 
     @cached_property
+    def plain_left(self) -> FloatArray:
+        """The same in the metric of bare spots, without the computed film's error, shape (r,)."""
+        return np.asarray(self.target.model.ground.hardened(self.left[None])[0])
+
+    @cached_property
     def _linear(self) -> FloatArray:
         n, (_, sd) = self.numbers, self.prior
         inner = self.normal[n:, n:] + np.diag(1.0 / sd[n:] ** 2)
@@ -214,23 +226,17 @@ def prior_of(target: Target, state: State) -> tuple[FloatArray, FloatArray]:
 
 def linearise(target: Target, state: State) -> Fit:
     """Linearise the posterior at a state."""
-    model, strengths = target.model, band_strengths(target.model, state.z)
-    edits = _edits(model, state)
-    extra = strengths @ edits
-    stronger = [
-        (band_strengths(model, _stirred(state.z, i)) - strengths) / STIR @ edits for i in range(state.z.size)
-    ]
-    rates = np.reshape(np.array(stronger, dtype=np.complex128), (state.z.size, extra.size))
-    linear = model.response.linear(float(np.exp(state.log_amount)), state.z, extra, rates)
-    places, heights, widths = [], [], []
-    for b in range(len(model.bands)):
-        there, moved, wider = model.templates.with_slopes(b, float(state.shift[b]), float(state.widening[b]))
-        gain = linear.gain * strengths[b]
-        places.append((gain * state.height[b] * moved).real)
-        heights.append((gain * there).real)
-        widths.append((gain * state.height[b] * wider).real)
+    model, z = target.model, state.z
+    strengths = band_strengths(model, z)
+    there, moved, wider = _bands_at(model, state)
+    edits = state.height[:, None] * there - model.templates.still
+    rates = _strength_slopes(model, z, strengths) @ edits
+    linear = model.response.linear(float(np.exp(state.log_amount)), z, strengths @ edits, rates)
+    gain = strengths[:, None] * linear.gain
+    heights = (gain * there).real
+    places, widths = ((state.height[:, None] * gain * slope).real for slope in (moved, wider))
     touch = contact_response(model.ground.bare + linear.change)
-    rows = np.vstack([linear.change, linear.log_slope, linear.slopes, *places, *heights, *widths, touch])
+    rows = np.vstack([linear.change, linear.log_slope, linear.slopes, places, heights, widths, touch])
     white = model.ground.clear(rows) / target.scale
     every = np.vstack([white[1:-1], target.tolerated, target.others, white[-1:]])
     return Fit(target, state, linear.change, linear.gain, target.cleared - white[0], every)
@@ -241,42 +247,69 @@ def film_extra(model: FilmModel, state: State) -> ComplexArray:
     return np.asarray(band_strengths(model, state.z) @ _edits(model, state))
 
 
-def _stirred(z: FloatArray, unknown: int) -> FloatArray:
-    """Move one unknown a little."""
-    moved = z.copy()
-    moved[unknown] += STIR
-    return moved
+def own_signal(fit: Fit) -> FloatArray:
+    """Return what the coating itself contributes, without the weakening of the substrate, absorbance."""
+    model, state = fit.target.model, fit.state
+    return model.response.own(float(np.exp(state.log_amount)), state.z, film_extra(model, state))
+
+
+def computed_signal(fit: Fit) -> FloatArray:
+    """Return the size of what is computed: coating and weakening of the substrate, absorbance, shape (r,)."""
+    own = own_signal(fit)
+    return np.asarray(np.hypot(own, fit.change - own))
 
 
 def band_strengths(model: FilmModel, z: FloatArray) -> FloatArray:
     """How strong each band is at these optics, against those its template was made at, shape (b,)."""
-    now, then = model.response.function(z), model.response.function(model.base)
-    at = np.clip(np.searchsorted(model.templates.points, model.bands.positions), 0, now.size - 1)
-    absorbs = "imag" if model.source is not None else "real"
-    ratio = getattr(now, absorbs)[at] / np.maximum(getattr(then, absorbs)[at], 1e-9)
-    return np.asarray(np.clip(ratio, 0.3, 3.0))
+    now = model.absorption(model.response.function(z))
+    return np.asarray(np.clip(now / np.maximum(model.base_absorption, 1e-9), WEAKEST, STRONGEST))
+
+
+def _strength_slopes(model: FilmModel, z: FloatArray, strengths: FloatArray) -> FloatArray:
+    """How the strengths change with each optical unknown, shape (u, b)."""
+    slopes = model.absorption(model.response.function_slopes(z)) / np.maximum(model.base_absorption, 1e-9)
+    return np.asarray(slopes * ((strengths > WEAKEST) & (strengths < STRONGEST)))
+
+
+def _bands_at(model: FilmModel, state: State) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """Every band where it stands, and its slopes with place and width, each shape (b, r)."""
+    rows = [
+        model.templates.with_slopes(b, float(state.shift[b]), float(state.widening[b]))
+        for b in range(len(model.bands))
+    ]
+    shape = (3, len(rows), model.templates.points.size)
+    there, moved, wider = np.reshape(
+        np.array(rows, dtype=np.complex128).swapaxes(0, 1) if rows else [], shape
+    )
+    return there, moved, wider
 
 
 def _edits(model: FilmModel, state: State) -> ComplexArray:
     """Return what each band adds to the film's function by not standing at its place, shape (b, r)."""
-    edits = np.zeros((len(model.bands), model.templates.points.size), dtype=np.complex128)
-    for b in range(len(model.bands)):
-        shift, height, wide = float(state.shift[b]), float(state.height[b]), float(state.widening[b])
-        if (shift, height, wide) != (0.0, 1.0, 0.0):
-            edits[b] = height * model.templates.at(b, shift, wide) - model.templates.at(b, 0.0, 0.0)
-    return edits
+    return np.asarray(state.height[:, None] * _bands_at(model, state)[0] - model.templates.still)
 
 
 def polish(target: Target, state: State, rounds: int = 6, enough: float = 0.1) -> Fit:
-    """Go to the mode from a state: Gauss-Newton, kept inside the priors' ends and half a band a step."""
-    fit = linearise(target, state)
+    """Go towards the mode from a state: damped Gauss-Newton, kept inside the priors' ends.
+
+    A step that does not gain is tried shorter (Marquardt, J. Soc. Ind. Appl. Math. 11, 431, 1963,
+    doi:10.1137/0111030): a strong absorber's spectrum bends with contact and index, and full steps go astray.
+    """
+    fit, damping = linearise(target, state), 0.0
     for _ in range(rounds):
         centre, sd = fit.prior
         slope = fit.products - (fit.values - centre) / sd**2
-        step: FloatArray = np.asarray(np.linalg.solve(fit.normal + np.diag(1.0 / sd**2), slope))
+        curvature = fit.normal + np.diag(sd**-2.0)
+        numbers = np.arange(fit.numbers)
+        curvature[numbers, numbers] *= 1.0 + damping
+        step: FloatArray = np.asarray(np.linalg.solve(curvature, slope))
         if float(step @ slope) < enough:
             return fit
-        fit = linearise(target, _stepped(target.model, fit.state, step[: fit.numbers]))
+        tried = linearise(target, _stepped(target.model, fit.state, step[: fit.numbers]))
+        if tried.total() < fit.total():
+            fit, damping = tried, (damping / LESS if damping > LEAST_DAMPING else 0.0)
+        else:
+            damping = max(damping * MORE, LEAST_DAMPING)
     return fit
 
 

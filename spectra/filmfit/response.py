@@ -13,24 +13,24 @@ amplitude is analytic in eps, so that two differences give both parts of g.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 
+from spectra.filmfit.moves import CrossedMoves, Moves
 from spectra.optics.film import film_absorbance
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.geometry import Geometry
-from spectra.optics.material import Material
 from spectra.spectrum import Frozen
 from spectra.units import FloatArray
 
 TINY = 1e-4  # step of the numerical slopes in eps, contact and the logarithm of the amount
 THICKNESSES_NM = (4.0, 15.0, 40.0, 90.0, 180.0, 360.0, 800.0)  # where the search starts
-# The index above all vibrations of an unnamed organic material, 1.42 to 1.58; a named one's error is as often
+# The index above all vibrations of an unnamed organic material, 1.40 to 1.60; a named one's error is as often
 # too small, since the inversion's range of bands ends somewhere.
-UNKNOWN_INDEX = 1.6
+UNKNOWN_INDEX = 2.0
 LEAST, MOST = 0.05, 5000.0  # nm; below one molecule to beyond the depth of the light
 
 
@@ -84,61 +84,11 @@ class Response(Protocol):
     def function(self, z: FloatArray) -> ComplexArray:
         """Return the film's function without ``extra``: eps, or the neat absorbance."""
 
+    def function_slopes(self, z: FloatArray) -> ComplexArray:
+        """Return its slope with each unknown, shape (u, r)."""
+
     def own(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
         """Return the coating's own part of the change: its bands without the substrate's weakening."""
-
-
-@dataclass(frozen=True, eq=False)
-class Moves(Frozen):
-    """How a complex index moves with its unknowns: straight lines between the solved cases.
-
-    Attributes
-    ----------
-    names : tuple of str, length u
-    places : tuple of ndarray, each shape (m,)
-        Solved places of each unknown, -1 to 1, the middle included.
-    rows : tuple of ndarray, each shape (m, r), complex
-        Index there minus that of the middle.
-    """
-
-    names: tuple[str, ...]
-    places: tuple[FloatArray, ...]
-    rows: tuple[ComplexArray, ...]
-
-    def shift(self, z: Sequence[float] | FloatArray) -> ComplexArray | float:
-        """Change of the index at places ``z``, carried on beyond the last solved case."""
-        total: ComplexArray | float = 0.0
-        for i, place in enumerate(z):
-            j = self._segment(i, float(place))
-            total = total + self.rows[i][j] + (float(place) - self.places[i][j]) * self.slope(i, float(place))
-        return total
-
-    def slope(self, unknown: int, place: float) -> ComplexArray:
-        """Change of the index with one unknown."""
-        j = self._segment(unknown, place)
-        x, rows = self.places[unknown], self.rows[unknown]
-        return np.asarray((rows[j + 1] - rows[j]) / (x[j + 1] - x[j]))
-
-    def _segment(self, unknown: int, place: float) -> int:
-        """Return the number of the stretch between solved cases."""
-        x = self.places[unknown]
-        return int(np.clip(np.searchsorted(x, place) - 1, 0, x.size - 2))
-
-
-def moves_of(material: Material, index: ComplexArray, variants: ComplexArray) -> Moves:
-    """Sort a material's solved variants by unknown; ``index`` and ``variants`` on the points wanted."""
-    names = tuple(dict.fromkeys(material.moved))
-    places, rows = [], []
-    for name in names:
-        solved = [(0.0, np.zeros_like(index))] + [
-            (move, variant - index)
-            for moved, move, variant in zip(material.moved, material.moves, variants, strict=True)
-            if moved == name
-        ]
-        solved.sort(key=lambda pair: pair[0])
-        places.append(np.array([place for place, _ in solved]))
-        rows.append(np.array([row for _, row in solved]))
-    return Moves(names, tuple(places), tuple(rows))
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,7 +110,7 @@ class StackResponse(Frozen):
     points: FloatArray
     geometry: Geometry
     film: ComplexArray
-    film_moves: Moves
+    film_moves: Moves | CrossedMoves
     bed: ComplexArray
     bed_moves: Moves
     contact: tuple[float, float]
@@ -190,6 +140,15 @@ class StackResponse(Frozen):
         """Return the dielectric function of the coating."""
         return np.asarray((self.film + self.film_moves.shift(z[: len(self.film_moves.names)])) ** 2)
 
+    def function_slopes(self, z: FloatArray) -> ComplexArray:
+        """Return the slope of the dielectric function with each unknown, shape (u, r)."""
+        own = z[: len(self.film_moves.names)]
+        index = self.film + self.film_moves.shift(own)
+        slopes = np.zeros((z.size, self.points.size), dtype=np.complex128)
+        for i in range(own.size):
+            slopes[i] = 2.0 * index * self.film_moves.slope(i, own)
+        return slopes
+
     def change(self, amount: float, z: FloatArray, extra: ComplexArray) -> FloatArray:
         """Coated minus bare at a thickness in nm."""
         bed, phi = self._below(z)
@@ -211,12 +170,10 @@ class StackResponse(Frozen):
         gain = _complex_slope(lambda step: self._coated(eps + step, bed, amount, phi), coated)
         below = _complex_slope(lambda step: self._change_by_bed(eps, bed, amount, phi, step), change)
         own = len(self.film_moves.names)
-        index = np.sqrt(eps - extra)
-        rows = [
-            (gain * (2.0 * index * self.film_moves.slope(i, float(z[i])) + rates[i])).real for i in range(own)
-        ]
+        moved = self.function_slopes(z)
+        rows = [(gain * (moved[i] + rates[i])).real for i in range(own)]
         for i, name in enumerate(self.bed_moves.names):
-            row = (below * 2.0 * bed * self.bed_moves.slope(i, float(z[own + i]))).real
+            row = (below * 2.0 * bed * self.bed_moves.slope(i, z[own:])).real
             if name == "contact":
                 row = row + self._contact_slope(eps, bed, amount, phi, change)
             rows.append(row)

@@ -16,7 +16,7 @@ import numpy as np
 from spectra.filmfit.bank import WIDTHS, Others, bank, new_bands
 from spectra.filmfit.estimates import free_band, visible
 from spectra.filmfit.model import FilmModel
-from spectra.filmfit.posterior import Fit, Target, polish
+from spectra.filmfit.posterior import Fit, Target, computed_signal, linearise, polish
 from spectra.filmfit.state import State
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.material import BoolArray
@@ -26,6 +26,8 @@ from spectra.variation.subspace import orthonormal, project_out
 
 FEWER = 3  # steps to the mode while flags are tried; the last fit takes all it needs
 FEW = 4  # changes after which a fit far from the noise is given up
+INDEX, INDEX_STARTS = "coating n_inf", (-1.5, 0.0, 1.5)  # in half-widths of the prior
+BEGUN, COME = 4, 16  # steps from every index, and from the best of them
 COMMON = 4.0  # cm-1 from which a common shift of all bands is tried as a start of its own
 HELD = 0.15  # share of their freedom that the optical unknowns have while bands are sought
 CLEARLY = 20.0  # in -2 log likelihood: how much better the common shift must start
@@ -57,9 +59,31 @@ class Change:
 
 def find_fates(target: Target) -> Fit:
     """Fit a sample from every start that deserves it, and return the most probable end."""
-    fits = [_settle(target, start) for start in _starts(target)]
+    starts = _starts(target)
+    near = target.softened(computed_signal(linearise(target, starts[0])))
+    begun = [_nearest(near, start) for start in starts]
+    first = min((fit for _, fit in begun), key=lambda fit: fit.total())
+    target = target.softened(computed_signal(first))
+    fits = [_settle(target, start) for start, _ in begun]
     noise = max(1.0, min(fit.chi_square for fit in fits))
     return min(fits, key=lambda fit: fit.total(noise))
+
+
+def _nearest(target: Target, start: State) -> tuple[State, Fit]:
+    """Try several indices of the coating and go on from the best: contact and index can stand for each other.
+
+    Returns the state the fit has come to with the flags of the start, and that fit.
+    """
+    names = target.model.response.unknowns
+    places = INDEX_STARTS if INDEX in names else (0.0,)
+    fits = []
+    for place in places:
+        z = start.z.copy()
+        if INDEX in names:
+            z[names.index(INDEX)] = place
+        fits.append(polish(target, replace(start, z=z), BEGUN))
+    best = polish(target, min(fits, key=lambda fit: fit.total()).state, COME)
+    return best.state, best
 
 
 def _starts(target: Target) -> list[State]:

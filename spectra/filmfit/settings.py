@@ -36,6 +36,13 @@ class FilmFitSettings:
     new_widths: tuple[float, ...] = setting(
         (20.0, 40.0, 80.0), "full widths of such bands", unit="cm-1", low=4, high=300
     )
+    computed: float = setting(
+        0.02,
+        "what a computed film may miss of its own signal at any point, optics apart; found with published "
+        "constants",
+        low=0,
+        high=0.2,
+    )
     substrate: float = setting(
         0.015, "relative strength by which a substrate band may differ beyond the bare set", low=0, high=0.2
     )

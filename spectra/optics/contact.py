@@ -18,7 +18,7 @@ from spectra.units import FloatArray
 FIVE = (-1.0, -0.5, 0.0, 0.5, 1.0)
 
 # The lowest contact that can give a spectrum is sought to this accuracy, with this many steps a trial.
-ACCURACY = 0.01
+ACCURACY = 0.002
 
 QUICK_STEPS = 8
 
@@ -43,6 +43,14 @@ class Ladder:
     others: tuple[tuple[float, FloatArray, float], ...]
     lowest: float
     convergence: Convergence
+
+    @property
+    def rungs(self) -> tuple[tuple[Unknowns, FloatArray], ...]:
+        """Unknowns and k of every solution, by rising contact."""
+        unknowns, _ = self.middle
+        half = len(self.others) // 2
+        rows = [(replace(unknowns, contact=contact), k) for contact, k, _ in self.others]
+        return (*rows[:half], self.middle, *rows[half:])
 
 
 def solve_contacts(problem: Problem, highest: Unknowns, low: float) -> Ladder | Convergence:

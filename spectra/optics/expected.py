@@ -182,8 +182,10 @@ def _carry(
         ("neat", neat, [scene.curves(one, bed) for one in neat.variants]),
         ("bare", substrate, [scene.curves(neat.index, one) for one in beds]),
     ):
-        effects |= variant_effects(role, scene.nu, material, cases, middle, places, widths)
-        signals |= signal_effects(role, material, [one[0] for one in cases], middle[0])
+        moved = variant_effects(scene.nu, material, cases, middle, places, widths)
+        weakened = signal_effects(material, [one[0] for one in cases], middle[0])
+        effects |= {f"{role} {name}": found for name, found in moved.items()}
+        signals |= {f"{role} {name}": found for name, found in weakened.items()}
     return effects, signals
 
 

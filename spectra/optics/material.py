@@ -36,6 +36,28 @@ class Unsolved:
 
 
 @dataclass(frozen=True, eq=False)
+class Crossed(Frozen):
+    """Solutions with contact and n_inf moved together: what one does to k depends on the other.
+
+    Attributes
+    ----------
+    contacts : ndarray, shape (c,)
+        Places in the range of contact that is left at each n_inf, -1 to 1; one where contact is known.
+    indices : ndarray, shape (m,)
+        Places of n_inf, in half-widths of its prior.
+    rows : ndarray, shape (c, m, n), complex
+        n + ik.
+    raised : bool
+        The low end of contact is not the one asked for: less could not give so strong a spectrum.
+    """
+
+    contacts: FloatArray
+    indices: FloatArray
+    rows: ComplexArray
+    raised: bool = False
+
+
+@dataclass(frozen=True, eq=False)
 class Material(Frozen):
     """Optical constants of a material, with what is not known about them.
 
@@ -65,6 +87,8 @@ class Material(Frozen):
         The spectrum that was inverted, gaps bridged.
     convergence
         Of the middle solution.
+    crossed
+        Contact and n_inf moved together; None where there is nothing to cross.
     """
 
     wavenumbers: FloatArray
@@ -79,6 +103,7 @@ class Material(Frozen):
     geometry: Geometry
     absorbance: FloatArray
     convergence: Convergence
+    crossed: Crossed | None = None
 
     def __post_init__(self) -> None:
         for name in ("wavenumbers", "index", "variants", "k_noise", "absorbance"):

@@ -14,8 +14,9 @@ import numpy as np
 
 from spectra.findings import Reason
 from spectra.groups import Group, Instrument
+from spectra.optics.blend import own_part, top_near
 from spectra.optics.expected import Expected, expected, optical_bound
-from spectra.optics.film_response import film_change, strength_error
+from spectra.optics.film_response import FilmTable, film_change, strength_error
 from spectra.optics.geometry import Geometry
 from spectra.optics.inversion import invert_atr, invert_transmission
 from spectra.optics.material import Material, Unsolved
@@ -47,6 +48,8 @@ class Prediction:
         How far optics may move each band where they could not be computed; 0 where they were.
     note : Reason or None
         Why optics were not computed.
+    table : FilmTable or None
+        Constants and geometry that film and blend are computed from; None where they are not known.
     """
 
     grid: FloatArray
@@ -56,11 +59,17 @@ class Prediction:
     comparable: bool
     optical_bounds: tuple[float, ...]
     note: Reason | None
+    table: FilmTable | None = None
 
     @property
     def nm_per_amount(self) -> float | None:
         """Film thickness of one unit of amount; None without optics."""
         return self.shape.nm_per_amount
+
+    @property
+    def blended(self) -> FilmTable | None:
+        """Constants a blend was computed from; None for a film and for a neat spectrum as it is."""
+        return self.table if self.optics is None else None
 
 
 def geometry_of(group: Group, instrument: Instrument) -> Geometry:
@@ -104,8 +113,11 @@ def predict(
         That of the sample, where it differs from ``instrument``.
     """
     if neat_group.layout == "mixed":
-        # Blended into the material there is no film: its spectrum appears as it is, by its share.
-        return _like_with_like(neat.grid, neat_group, sample, reference, settings, None)
+        stated = replace(neat_group, layout="film")
+        film = predict(
+            neat, stated, reference, bare, bare_group, sample, instrument, settings, inversion, there
+        )
+        return _blended(film, neat_group, sample, reference, settings)
     techniques = (neat_group.technique, sample.technique)
     if techniques == ("other", "other"):
         # It may have been ATR: then optics alone move bands by tens of cm-1.
@@ -126,6 +138,30 @@ def predict(
     if isinstance(optics, Unsolved):
         return _without_optics(neat, neat_group, sample, reference, instrument, settings, _note(optics))
     return _with_optics(neat, reference, material, bed, contact, geometry, optics, settings)
+
+
+def _blended(
+    film: Prediction, neat_group: Group, sample: Group, reference: Reference, settings: PredictionSettings
+) -> Prediction:
+    """Look for the coating's spectrum in the bulk of the material, by its share.
+
+    By optics where the film's were computed; else the neat spectrum as it is.
+    """
+    plain = _like_with_like(film.grid, neat_group, sample, reference, settings, None)
+    table = film.table
+    if table is None or film.optics is None or sample.technique != "ATR":
+        return plain
+    own = own_part(table)
+    places = tuple(top_near(film.grid, own, peak.position, peak.width) for peak in reference.peaks)
+    errors = tuple(float(e) for e in np.nan_to_num(film.optics.thin_error, nan=0.0))
+    return replace(
+        plain,
+        shape=Shape(own, contact_error=film.shape.contact_error, tolerance=settings.tolerance_computed),
+        reference=Reference(own, reference.peaks, places, errors),
+        optical_bounds=errors,
+        comparable=film.comparable,
+        table=table,
+    )
 
 
 def material_of(
@@ -155,15 +191,17 @@ def _with_optics(
     growth = np.interp(neat.grid, optics.wavenumbers, optics.growth)
     usable = neat.usable
     nm = float(own[usable] @ neat.mean[usable] / (own[usable] @ own[usable]))
+    response = film_change(neat.grid, material, bed, geometry, contact)
     shape = Shape(
         curve=growth * nm,
         nm_per_amount=nm,
-        response=film_change(neat.grid, material, bed, geometry, contact),
+        response=response,
         contact_error=strength_error(optics, bed),
         tolerance=settings.tolerance_computed,
     )
     thin = Reference(own * nm, reference.peaks, *_places(reference, optics.shifts[0], optics.thin_error))
-    return Prediction(neat.grid, shape, thin, optics, True, tuple(0.0 for _ in reference.peaks), None)
+    still = tuple(0.0 for _ in reference.peaks)
+    return Prediction(neat.grid, shape, thin, optics, True, still, None, response.table)
 
 
 def _places(

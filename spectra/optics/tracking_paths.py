@@ -49,7 +49,6 @@ def follow_from_neat(
 
 
 def variant_effects(
-    role: str,
     grid: FloatArray,
     material: Material,
     variants: Sequence[FloatArray],
@@ -61,8 +60,6 @@ def variant_effects(
 
     Parameters
     ----------
-    role
-        Put before the name of the unknown.
     variants : sequence of ndarray, shape (m, n)
         The curves of the sample for each variant of the material.
     curves : ndarray, shape (m, n)
@@ -73,7 +70,7 @@ def variant_effects(
     Returns
     -------
     dict of str to Effects
-        Changes of shape (v, m, b).
+        By the name of the unknown; changes of shape (v, m, b).
     """
     grouped: dict[str, Effects] = {}
     for name in dict.fromkeys(material.moved):
@@ -90,12 +87,12 @@ def variant_effects(
                 places = follow(grid, steps, middle, widths)
                 changes += [places[:, number + 1] - middle for number in range(len(rows))]
                 moves += [material.moves[row] for row in rows]
-        grouped[f"{role} {name}"] = Effects(tuple(moves), np.array(changes))
+        grouped[name] = Effects(tuple(moves), np.array(changes))
     return grouped
 
 
 def signal_effects(
-    role: str, material: Material, variants: Sequence[FloatArray], shape: FloatArray
+    material: Material, variants: Sequence[FloatArray], shape: FloatArray
 ) -> dict[str, Effects]:
     """Return what each unknown does to the signal of a thin film: the logarithm of its scale, (v, 1, 1).
 
@@ -111,5 +108,5 @@ def signal_effects(
     for name in dict.fromkeys(material.moved):
         rows = [row for row, moved in enumerate(material.moved) if moved == name]
         changes = np.log([scales[row] for row in rows]).reshape(-1, 1, 1)
-        grouped[f"{role} {name}"] = Effects(tuple(material.moves[row] for row in rows), changes)
+        grouped[name] = Effects(tuple(material.moves[row] for row in rows), changes)
     return grouped

@@ -32,7 +32,8 @@ from spectra.page.nearby import near_html, within_reach
 from spectra.page.places import LEFT_OUT, chosen_places
 from spectra.page.results import STAGES
 from spectra.page.sheet import page_html
-from spectra.page.study_file import assign, first_text
+from spectra.page.study_file import assign
+from spectra.study.starter import starter_text
 
 STATIC = Path(__file__).parent / "static"
 
@@ -220,7 +221,7 @@ async def keep_guesses(desk: Desk, form: FormData) -> None:
 
     def change(text: str) -> str:
         if not text and guessed:
-            return first_text(desk.folder)
+            return starter_text(desk.seen(), desk.folder, desk.folder)
         return assign(text, desk.folder, guessed)
 
     desk.edit(change, _text(form, "version"))

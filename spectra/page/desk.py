@@ -30,6 +30,7 @@ from spectra.page.state import Draft, State, Work, make_rows
 from spectra.page.study_file import load_text, save
 from spectra.page.work import Job
 from spectra.page.worker import Worker
+from spectra.study.survey import Seen
 from spectra.units import UNSTATED, StatedUnits
 
 TURN = 50  # files read before they are shown
@@ -59,6 +60,7 @@ class Desk:
         self.first_seen: dict[str, tuple[Stamp, float]] = {}
         self.readings: dict[str, Reading] = {}
         self.guesses: Mapping[str, Place] = {}
+        self.asked: frozenset[Path] = frozenset()
         self.draft = Draft()
         self.units: Mapping[str, StatedUnits] = {}
         self.mistakes: tuple[str, ...] = ()
@@ -121,14 +123,14 @@ class Desk:
         """List the folder and read what is new; tell whether some file is still being written."""
         async with self.looking:
             stamps = await run_sync(list_spectra, self.folder)
-            if stamps.keys() != self.stamps.keys():
-                self.guesses = await run_sync(guess_places, self.folder)
             self.stamps = stamps
             self.reload()
             self._drop()
             ready, unready = self._unread()
+            await self._guess()
             self.show()
             await self._read(ready)
+            await self._guess()
             await self._check()
             self.show()
             return bool(unready)
@@ -138,6 +140,18 @@ class Desk:
         for name, reading in list(self.readings.items()):
             if self.stamps.get(name) != reading.stamp or self._units(name) != reading.units:
                 del self.readings[name]
+
+    def seen(self) -> tuple[Seen, ...]:
+        """Return what every file is; one that was not read yet may hold a spectrum."""
+        read = {name: reading.seen for name, reading in self.readings.items()}
+        return tuple(read.get(name) or Seen(self.folder / name) for name in self.stamps)
+
+    async def _guess(self) -> None:
+        """Ask the names again where other files may hold spectra than before."""
+        seen = self.seen()
+        asked = frozenset(one.file for one in seen if not one.refused)
+        if asked != self.asked:
+            self.asked, self.guesses = asked, await run_sync(guess_places, self.folder, seen)
 
     def _units(self, name: str) -> StatedUnits:
         """Return what the study says of the units of a file."""
@@ -207,10 +221,10 @@ class Desk:
         self.look_ahead()
 
     def _mistakes(self) -> tuple[str, ...]:
-        from spectra.study.loading import load_study
-
         if self.draft.problem or not self.draft.places:
             return ()
+        from spectra.study.loading import load_study  # the form's checks take longer to load than the page
+
         try:
             load_study(self.study, need_samples=False)
         except CoatproofError as error:
@@ -277,7 +291,8 @@ class Desk:
             self._start("verify")
 
     def _start(self, kind: str) -> None:
-        self.work, self.work_key = Work(kind, "starting"), self.key
+        kept = self.work.failure if kind == "look ahead" else ""  # what was said of the verdicts stands
+        self.work, self.work_key = Work(kind, "starting", failure=kept), self.key
         self.worker.start(kind, self.study, self.day())
 
     async def stop(self) -> None:
@@ -295,7 +310,8 @@ class Desk:
             phase, done, total = value
             self.work = replace(self.work, phase=phase, done=done, total=total)
         else:
-            queued, self.work = self.work.queued, Work()
+            queued = self.work.queued
+            self.work = Work(failure=self.work.failure if job.kind == "look ahead" else "")
             self._take(job.kind, word, value)
             if queued:
                 self._start("verify")

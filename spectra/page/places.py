@@ -6,13 +6,14 @@ import glob
 import os
 import re
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from spectra.errors import CoatproofError, UsageError
-from spectra.study.starter import starter_study
+from spectra.study.starter import starter_text
+from spectra.study.survey import Seen
 from spectra.units import DECIMAL_MARKS, X_UNITS, Y_UNITS, StatedUnits
 
 BARE, NEAT, COATED, RESIDUE, LEFT_OUT = "bare", "neat", "coated", "residue", "left out"
@@ -153,10 +154,10 @@ def _stated(table: Any) -> StatedUnits:
     return StatedUnits(**{name: held[name] for name, words in known.items() if held.get(name) in words})
 
 
-def guess_places(folder: Path) -> dict[str, Place]:
+def guess_places(folder: Path, files: Iterable[Seen]) -> dict[str, Place]:
     """Return what the names of files suggest, as ``coatproof new`` would write it; empty without files."""
     try:
-        return read_places(tomllib.loads(starter_study(folder, folder)), folder)
+        return read_places(tomllib.loads(starter_text(files, folder, folder)), folder)
     except (CoatproofError, tomllib.TOMLDecodeError):  # two groups of one name make no study
         return {}
 

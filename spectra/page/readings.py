@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -14,8 +14,9 @@ from spectra.page.folder import Stamp
 from spectra.quality.checks import check_set, check_spectrum
 from spectra.reading import read_alike
 from spectra.reading.together import FileRead
-from spectra.report.view import look
+from spectra.report.looking import look
 from spectra.spectrum import Fault, Frozen, Origin, Spectrum
+from spectra.study.survey import Seen, as_seen
 from spectra.units import UNSTATED, StatedUnits
 
 Float32Array = NDArray[np.float32]
@@ -63,6 +64,8 @@ class Reading:
     lines : tuple of Line
     trace
         Path of the small drawing, wavenumbers falling.
+    seen
+        What the file is, as a first study is told; None where it was read for something else.
     """
 
     stamp: Stamp
@@ -73,6 +76,7 @@ class Reading:
     unit_asked: bool = False
     lines: tuple[Line, ...] = ()
     trace: str = ""
+    seen: Seen | None = None
 
 
 def read_files(
@@ -102,14 +106,15 @@ def _reading(
     folder: Path, name: str, found: FileRead | ReadingError, stamp: Stamp, units: StatedUnits
 ) -> Reading:
     """Check what was read of one file."""
+    seen = as_seen(folder / name, found)
     try:
         if isinstance(found, ReadingError):
             raise found
         spectra = [item.with_faults(check_spectrum(item)) for item in found.spectra]
     except CoatproofError as error:
         said = str(error).replace(f"{folder / name}", name)
-        return Reading(stamp, units, problem=said, unit_asked=isinstance(error, AmbiguityError))
-    return summarise(spectra, stamp, units)
+        return Reading(stamp, units, problem=said, unit_asked=isinstance(error, AmbiguityError), seen=seen)
+    return replace(summarise(spectra, stamp, units), seen=seen)
 
 
 def summarise(spectra: Sequence[Spectrum], stamp: Stamp, units: StatedUnits = UNSTATED) -> Reading:

@@ -18,7 +18,6 @@ from tomlkit.exceptions import TOMLKitError
 
 from spectra.errors import StudyError
 from spectra.page.places import LEFT_OUT, RESIDUE, TABLES, Place, Steps, files_of, listings
-from spectra.study.starter import starter_study
 from spectra.writing.output import write_file
 
 HEAD = "# Written by the page of coatproof. It may be edited by hand; the page then shows what you wrote.\n"
@@ -79,11 +78,6 @@ def parse(text: str) -> tomlkit.TOMLDocument:
         return tomlkit.parse(text or HEAD)
     except TOMLKitError as error:
         raise StudyError(f"the study file is not TOML ({error}); correct it by hand") from None
-
-
-def first_text(folder: Path) -> str:
-    """Return a first study file with every guess from names in it, as ``coatproof new`` writes it."""
-    return starter_study(folder, folder)
 
 
 def assign(text: str, folder: Path, places: Mapping[str, Place]) -> str:

@@ -78,15 +78,21 @@ def find_peaks(grid: FloatArray, absorbance: FloatArray, settings: PeakSettings)
         settings.prominence * float(absorbance.max()), settings.noise_factor * estimate_noise(absorbance)
     )
     tops, about = find_maxima(absorbance, prominence=floor, width=0)
-    found = []
-    for i, top in enumerate(tops):
-        left, right = _between_valleys(absorbance, int(top), tops, i)
-        guess = float(about["widths"][i]) * float(np.median(np.diff(grid)))
-        found.append(
-            measure_peak(
-                grid, absorbance, int(top), guess, (left, right), settings, float(about["prominences"][i])
-            )
+    step = float(np.median(np.diff(grid)))
+    found = [
+        measure_peak(
+            grid,
+            absorbance,
+            Maximum(
+                int(top),
+                float(about["widths"][i]) * step,
+                _between_valleys(absorbance, int(top), tops, i),
+                float(about["prominences"][i]),
+            ),
+            settings,
         )
+        for i, top in enumerate(tops)
+    ]
     return tuple(peak for peak in found if grid[0] <= peak.position <= grid[-1])
 
 
@@ -99,32 +105,40 @@ def _between_valleys(y: FloatArray, top: int, tops: IndexArray, i: int) -> tuple
     return left, right + 1
 
 
-def measure_peak(
-    grid: FloatArray,
-    absorbance: FloatArray,
-    top: int,
-    width: float,
-    bounds: tuple[int, int],
-    settings: PeakSettings,
-    prominence: float = 0.0,
-) -> Peak:
+@dataclass(frozen=True)
+class Maximum:
+    """A maximum of a spectrum, before it is measured.
+
+    Attributes
+    ----------
+    top : int
+        Index of the highest point.
+    width : float
+        First guess of the full width at half height, cm-1.
+    bounds : (int, int)
+        Half-open index range the window must not leave.
+    prominence : float
+        Height over the higher valley; where a band has too few points to be fitted, it stands for the height.
+    """
+
+    top: int
+    width: float
+    bounds: tuple[int, int]
+    prominence: float = 0.0
+
+
+def measure_peak(grid: FloatArray, absorbance: FloatArray, maximum: Maximum, settings: PeakSettings) -> Peak:
     """Measure one band by a local fit.
 
     Parameters
     ----------
     grid, absorbance : ndarray, shape (n,)
-    top : int
-        Index of the highest point.
-    width : float
-        First guess of the full width at half height, cm-1.
-    bounds : tuple of int
-        Half-open index range the window must not leave.
+    maximum : Maximum
     settings : PeakSettings
-    prominence : float
-        Carried into the result.
     """
+    top, bounds, prominence = maximum.top, maximum.bounds, maximum.prominence
     step = float(np.median(np.diff(grid)))
-    width = max(width, 2 * step)
+    width = max(maximum.width, 2 * step)
     reach = int(np.ceil(settings.window * width / step))
     start, stop = max(bounds[0], top - reach), min(bounds[1], top + reach + 1)
     x, y = grid[start:stop], absorbance[start:stop]

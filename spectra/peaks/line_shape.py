@@ -92,32 +92,20 @@ def fit_bands(
     from scipy.optimize import least_squares
 
     start = np.asarray(start, dtype=np.float64)
-    count, middle, span = start.shape[0], float(x.mean()), float(np.ptp(x))
+    count, span = start.shape[0], float(np.ptp(x))
     base = float(min(y[0], y[-1])) if line else 0.0
     every = np.concatenate([start.ravel(), [base, 0.0]])
     low, high, scale = _bounds(start, x, every)
     free = _free(count, mixed, line)
-    columns = np.column_stack([np.ones(x.size), (x - middle) / span])
-
-    def full(p: FloatArray) -> FloatArray:
-        whole = every.copy()
-        whole[free] = p
-        return whole
+    model = _Model(x, every, free)
 
     def miss(p: FloatArray) -> FloatArray:
-        q = full(p)
-        drawn = sum((band(x, *four) for four in q[:-2].reshape(count, 4)), columns @ q[-2:])
-        return np.asarray(drawn - y)
+        return model.drawn(p) - y
 
-    def slopes(p: FloatArray) -> FloatArray:
-        q = full(p)[:-2].reshape(count, 4)
-        return np.hstack([*(band_slopes(x, *four) for four in q), columns])[:, free]
-
-    inside = np.clip(every, low, high)[free]
     found = least_squares(
         miss,
-        inside,
-        slopes,
+        np.clip(every, low, high)[free],
+        model.slopes,
         bounds=(low[free], high[free]),
         x_scale=scale[free],
         xtol=1e-12,
@@ -129,12 +117,42 @@ def fit_bands(
         return None
     errors = np.zeros(every.size)
     errors[free] = _errors(np.asarray(found.jac), found.fun, scale[free])
-    q = full(found.x)
+    q = model.full(found.x)
     shape = (count, 4)
     bounded = bool(np.any(found.active_mask != 0))
     return BandFit(
         q[:-2].reshape(shape), errors[:-2].reshape(shape), float(q[-2]), float(q[-1] / span), bounded
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Model:
+    """Bands on a line with some of their parameters free, the others held at their start."""
+
+    x: FloatArray
+    every: FloatArray
+    free: Mask
+
+    @property
+    def line(self) -> FloatArray:
+        """Columns of level and tilt, shape (n, 2)."""
+        return np.column_stack([np.ones(self.x.size), (self.x - self.x.mean()) / np.ptp(self.x)])
+
+    def full(self, p: FloatArray) -> FloatArray:
+        """Put the free parameters among those that are held."""
+        whole = self.every.copy()
+        whole[self.free] = p
+        return whole
+
+    def drawn(self, p: FloatArray) -> FloatArray:
+        """Return the curve of the free parameters, shape (n,)."""
+        q = self.full(p)
+        return np.asarray(sum((band(self.x, *four) for four in q[:-2].reshape(-1, 4)), self.line @ q[-2:]))
+
+    def slopes(self, p: FloatArray) -> FloatArray:
+        """Return its derivatives after them, shape (n, free)."""
+        bands = self.full(p)[:-2].reshape(-1, 4)
+        return np.hstack([*(band_slopes(self.x, *four) for four in bands), self.line])[:, self.free]
 
 
 def _free(count: int, mixed: bool, line: bool) -> Mask:

@@ -75,8 +75,7 @@ def _piece(points: FloatArray, curve: FloatArray, left: int, peak: int, right: i
 
 def _turning_points(values: FloatArray, least: float) -> tuple[list[int], list[int]]:
     """Valleys and peaks of a curve, every peak rising by ``least`` above both its valleys."""
-    inner = np.flatnonzero(np.diff(np.sign(np.diff(values))) != 0) + 1
-    turns = [0, *(int(i) for i in inner), values.size - 1]
+    turns = [0, *_turns(values), values.size - 1]
     while len(turns) > 2:
         rises = np.abs(np.diff(values[turns]))
         smallest = int(np.argmin(rises))
@@ -90,6 +89,15 @@ def _turning_points(values: FloatArray, least: float) -> tuple[list[int], list[i
         else:
             del turns[smallest : smallest + 2]
     return _alternate(values, turns)
+
+
+def _turns(values: FloatArray) -> list[int]:
+    """Where a curve turns; of points of one height in a row, as rounded values have them, the middle one."""
+    signs = np.sign(np.diff(values))
+    moving = np.flatnonzero(signs)
+    before, after = moving[:-1], moving[1:]
+    turning = signs[before] != signs[after]
+    return [int(i) for i in (before[turning] + 1 + after[turning]) // 2]
 
 
 def _alternate(values: FloatArray, turns: list[int]) -> tuple[list[int], list[int]]:

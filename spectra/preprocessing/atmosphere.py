@@ -73,8 +73,8 @@ def liquid_water(grid: FloatArray) -> FloatArray:
     Returns
     -------
     ndarray, shape (n,)
-        Absorption index, greatest value one on a grid that reaches the stretching band; nothing below 380
-        and above 4100 cm-1.
+        Absorption index, greatest value one: that of the libration where the grid goes below 900 cm-1, else
+        that of the stretching band. Nothing below 380 and above 4100 cm-1.
 
     References
     ----------

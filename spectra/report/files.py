@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from spectra.report.figures.pictures import Picture
     from spectra.verification.result import Verification
 
-# Figures that are written as PDF too; any other is had from `coatproof figure`.
-AS_PDF = ("key", "overlay")
+# Figures of all samples are written as PNG too, 600 dots an inch; `coatproof figure` makes any other.
+AS_PNG = ("key", "overlay")
 
 
 def compose(verification: Verification, date: datetime.date) -> dict[str, bytes]:
@@ -67,9 +67,8 @@ def _of_figure(picture: Picture) -> Iterator[tuple[str, bytes]]:
     from spectra.report.table_files import as_csv
     from spectra.report.words.numerals import typeset
 
-    yield f"{picture.name}.svg", render(picture.figure, "svg")
-    if picture.name in AS_PDF:
-        yield f"{picture.name}.pdf", render(picture.figure, "pdf")
+    for form in ("svg", "pdf", *(("png",) if picture.name in AS_PNG else ())):
+        yield f"{picture.name}.{form}", render(picture.figure, form)
     words = f"{typeset(picture.caption)}\n\n{typeset(picture.alternative)}\n"
     yield f"{picture.name}.txt", words.encode()
     yield f"{picture.name}.csv", as_csv(picture.data, decimals=7).encode("utf-8-sig")

@@ -127,6 +127,7 @@ def read_back(result: str, kept: str, where: str) -> Verification:
             built(hints["materials"], data["materials"]),
             tuple(_difference(item) for item in data["comparisons"]),
             _apart(data["apart"]),
+            built(hints["materials_compared"], data["materials_compared"]),
         )
     except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
         if isinstance(error, StudyError):
@@ -185,7 +186,7 @@ def _apart(entries: Sequence[Mapping[str, Any]]) -> Any:
     """Return what stands apart: the entries of one member, one a file, joined again."""
     from spectra.apart.groups import Outsider
     from spectra.apart.likeness import LooksLike
-    from spectra.verification.result import ApartFinding
+    from spectra.verification.result import ApartFinding, VerdictWithout
 
     found: dict[tuple[str, str, str], list[Mapping[str, Any]]] = {}
     for entry in entries:
@@ -199,6 +200,7 @@ def _apart(entries: Sequence[Mapping[str, Any]]) -> Any:
             mine[0]["kind"],
             dict(mine[0]["detectable_with"]),
             dict(mine[0]["detectable_without"]),
+            tuple(built(VerdictWithout, verdict) for verdict in mine[0]["verdicts"]),
         )
         for (role, group, unit), mine in found.items()
     )

@@ -34,6 +34,7 @@ def _lines(page: View) -> Iterator[str]:
     yield page.title
     yield f"{page.made_by}, {page.date}, document {page.document}"
     yield from _part("Measuring conditions", [f"{name}: {value}" for name, value in page.conditions.rows])
+    yield from _part("Methods, for a paper", [page.procedure])
     for sample in page.samples:
         for answer in sample.answers:
             yield from _part(f"Statement: {sample.name}, {answer.coating}", [answer.statement])

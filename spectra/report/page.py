@@ -13,13 +13,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from spectra.report.figures.canvas import inline
-from spectra.report.figures.pictures import Picture
+from spectra.report.figures.pictures import Picture, told_once
 from spectra.report.view import View, typeset, view
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
     from spectra.verification.result import Verification
+
+SHORT = 5  # samples whose key figure leaves room for the cautions on one page
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -46,7 +48,7 @@ def as_html(verification: Verification, date: datetime.date, drawn: Sequence[Pic
         Its figures, from :func:`spectra.report.figures.pictures.pictures`; the overlay is left to its file,
         since the key figure holds the same lines.
     """
-    page = view(verification, date)
+    page, drawn = view(verification, date), told_once(drawn)
     by_sample = [
         tuple(
             _drawing(picture) for picture in drawn if picture.sample == sample.name and picture.name != "key"
@@ -54,7 +56,11 @@ def as_html(verification: Verification, date: datetime.date, drawn: Sequence[Pic
         for sample in page.samples
     ]
     key = next(picture for picture in drawn if picture.name == "key")
-    return _rendered("report.html", page=page, key=_drawing(key), drawings=by_sample)
+    beside = tuple(_drawing(picture) for picture in drawn if picture.name == "differences")
+    tall = len(page.samples) > SHORT  # the cautions stay on the first page of print
+    return _rendered(
+        "report.html", page=page, key=_drawing(key), beside=beside, tall=tall, drawings=by_sample
+    )
 
 
 def _rendered(template: str, **content: View | Any) -> str:

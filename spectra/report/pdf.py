@@ -43,7 +43,9 @@ def as_pdf(verification: Verification, date: datetime.date, drawn: Sequence[Pict
         import typst
     except ImportError:
         return None
-    page = view(verification, date)
+    from spectra.report.figures.pictures import told_once
+
+    page, drawn = view(verification, date), told_once(drawn)
     figures = [
         {
             "file": f"{number}.svg",

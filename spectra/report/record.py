@@ -168,5 +168,6 @@ def _apart(item: ApartFinding, study: Study) -> list[dict[str, Any]]:
         "description": plain_data(item.outsider.like),
         "detectable_with": plain_data(item.detectable_with),
         "detectable_without": plain_data(item.detectable_without),
+        "verdicts": plain_data(item.verdicts),
     }
     return [{"path": shown_path(path, study), **entry} for path in item.paths]

@@ -6,8 +6,9 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from spectra.report.looking import look
 from spectra.report.tables.fault_groups import unit_lines, warning_lines
-from spectra.report.view import Answer, Judgement, View, look, view
+from spectra.report.view import Answer, Judgement, View, view
 from spectra.report.words.numerals import visible
 
 if TYPE_CHECKING:
@@ -82,7 +83,7 @@ def _judgement(judgement: Judgement) -> Iterator[str]:
 
 def _foot(page: View) -> Iterator[str]:
     """Count of verdicts, and the limit of what was shown."""
-    yield page.headline
+    yield from textwrap.wrap(page.headline, WIDTH)
     yield from _wrapped(page.limit, "")
 
 

@@ -4,9 +4,9 @@
 only lay them out. The words stand in the modules behind this one:
 
 - ``words.numerals``: how a number is rounded and given its unit and interval;
-- ``words.reasons`` and ``words.remedies``: the sentence and the remedy of every reason code;
-- ``words.conditions``, ``words.statement`` and ``words.cautions``: how it was measured, the paragraph for a
-  paper, the rule and what the results do not show;
+- ``words.reasons``: the sentence and the remedy of every reason code, by subject in ``words.of_*``;
+- ``words.conditions``, ``words.procedure``, ``words.statement`` and ``words.cautions``: how it was measured,
+  the paragraphs for a paper, the rule and what the results do not show;
 - ``tables``: heads and cells of every table;
 - ``words.captions`` and ``words.alternatives``: words in and below the figures, and in their place.
 """
@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from spectra.findings import (
@@ -29,7 +29,13 @@ from spectra.findings import (
     Reason,
     Residue,
 )
-from spectra.report.tables.comparing import difference_table, material_table, side_by_side
+from spectra.report.tables.comparing import (
+    difference_table,
+    material_table,
+    side_by_side,
+    treated_bands,
+    treatment_table,
+)
 from spectra.report.tables.findings import (
     Table,
     amount_table,
@@ -53,25 +59,32 @@ from spectra.report.tables.inputs import (
 )
 from spectra.report.tables.spiking import spike_lines, spike_table
 from spectra.report.words.cautions import CAUTIONS, DEFINITIONS, rule
-from spectra.report.words.comparing import apart_line, contamination, left_out_line
+from spectra.report.words.comparing import (
+    apart_headline,
+    apart_line,
+    contamination,
+    layout_line,
+    left_out_line,
+    without_lines,
+)
 from spectra.report.words.conditions import condition_rows
-from spectra.report.words.numerals import counted, length, limit, listed, plain, span, typeset
+from spectra.report.words.numerals import counted, length, limit, listed, plain, typeset
+from spectra.report.words.procedure import material, procedure
 from spectra.report.words.reasons import REASONS, Names, named_remedy, names_of, remedy, sentence
-from spectra.report.words.remedies import GENERAL_REMEDY, REMEDIES
+from spectra.report.words.remedies import GENERAL_REMEDY
 from spectra.report.words.statement import (
     LIMIT,
     RESIDUE_CAUTION,
     RESIDUE_WORDS,
     amount,
     confidence,
+    from_memory,
     has_thickness,
     hidden_bands,
-    material,
     residue_limit,
     statement,
     thickness,
 )
-from spectra.spectrum import Spectrum
 from spectra.study.records import Study
 from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, Verification
 
@@ -79,7 +92,6 @@ __all__ = [
     "CAUTIONS",
     "MARKS",
     "REASONS",
-    "REMEDIES",
     "View",
     "remedy",
     "sentence",
@@ -153,6 +165,7 @@ class View:
     cautions: tuple[tuple[str, str], ...]
     conditions: Table
     definitions: str
+    procedure: str
     samples: tuple[SampleView, ...]
     rule: tuple[str, ...]
     limits_tried: tuple[str, ...]
@@ -166,15 +179,6 @@ class View:
     versions: Table
     warnings: int
     warning_line: str
-
-
-@dataclass(frozen=True)
-class Look:
-    """What was understood of one spectrum: labelled facts, then faults each with its remedy."""
-
-    name: str
-    facts: tuple[tuple[str, str], ...]
-    faults: tuple[tuple[str, str], ...]
 
 
 def view(verification: Verification, date: datetime.date | None = None) -> View:
@@ -205,6 +209,7 @@ def view(verification: Verification, date: datetime.date | None = None) -> View:
         cautions=CAUTIONS,
         conditions=Table("", ("condition", "value"), tuple(condition_rows(verification))),
         definitions=DEFINITIONS,
+        procedure=procedure(verification),
         samples=tuple(_sample(verification, sample, numbers) for sample in verification.samples.values()),
         rule=rule(verification),
         limits_tried=spike_lines(verification.spikes, verification.study.settings.decision),
@@ -228,26 +233,6 @@ def document_id(verification: Verification) -> str:
     return hashlib.sha256("\n".join(said).encode()).hexdigest()[:12]
 
 
-def look(spectrum: Spectrum) -> Look:
-    """Put into words what was read of one spectrum, without judging what it shows."""
-    origin, points = spectrum.origin, spectrum.wavenumbers
-    unusable = int((spectrum.absorbance != spectrum.absorbance).sum())
-    facts = [
-        ("title", origin.title),
-        ("read as", origin.reader),
-        ("units in the file", f"{origin.x_unit}, {origin.y_unit}"),
-        ("points", f"{len(spectrum)}, {span(points[0], points[-1])}, one every {plain(spectrum.step)} cm-1"),
-        ("without absorbance", counted(unusable, "point") if unusable else ""),
-        *(("assumed", clause) for clause in origin.assumed),
-        *(("mended", clause) for clause in origin.repairs),
-    ]
-    faults = tuple(
-        (f"{fault.severity}: {fault.found} ({fault.where})", fault.remedy) for fault in origin.faults
-    )
-    said = tuple((label, value) for label, value in facts if value)
-    return Look(origin.name, said if faults else (*said, ("faults", "none found")), faults)
-
-
 def _made_by(versions: Mapping[str, str]) -> str:
     version = versions.get("coatproof", "")
     return f"coatproof {version}" if version[:1].isdigit() else "coatproof (run from its source)"
@@ -267,13 +252,14 @@ def _headline(verification: Verification) -> str:
     ]
     text = f"{len(good)} of {counted(len(findings), 'expected coating')} present and unchanged"
     controls = [contamination(sample, name) for sample in samples for name in sample.contaminated]
-    return "; ".join([text, *controls])
+    return "; ".join([text, *controls, *apart_headline(verification.apart)])
 
 
 def _beside(verification: Verification) -> tuple[Table, ...]:
     """Return the tables of samples beside each other, where there is more than one line to compare."""
     tables = (side_by_side(verification), difference_table(verification))
-    return (*(tables if len(tables[0].rows) > 1 else ()), material_table(verification))
+    several = tables if len(tables[0].rows) > 1 else ()
+    return (*several, treatment_table(verification), material_table(verification))
 
 
 def as_shown(item: ApartFinding, study: Study) -> ApartFinding:
@@ -307,6 +293,7 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
         tables=(
             substrate_table(sample.substrate.bands, numbers),
             cause_table("the material", sample.substrate.causes, numbers),
+            *treated_bands(sample),
             unexplained_table(sample, numbers),
             amount_table(sample),
         ),
@@ -333,21 +320,26 @@ def _answer(
         sample=sample.name,
         coating=material(coating),
         judgements=(
-            _of_presence(coating.presence, names_of(coating.bands)),
+            _of_presence(
+                coating.presence,
+                names_of(coating.bands),
+                without_lines(verification.apart, sample.name, coating.name),
+            ),
             _of_chemistry("coating, band positions", coating.chemistry, names_of(coating.bands)),
         ),
-        numbers=_numbers(coating.presence),
+        numbers=(*_numbers(coating.presence), *_layout(coating)),
         statement=statement(verification, sample, coating),
         bands=band_table(f"Bands of {coating.name}", coating.bands, numbers),
         tables=tuple(tables),
     )
 
 
-def _of_presence(presence: Presence, names: Names) -> Judgement:
-    """Word the verdict on presence with the remedies it names."""
+def _of_presence(presence: Presence, names: Names, without: Sequence[str] = ()) -> Judgement:
+    """Word the verdict on presence with the remedies it names, and the second verdict where there is one."""
     said = [
         (sentence(reason, names), "" if presence.remedies else remedy(reason)) for reason in presence.reasons
     ]
+    said += [(line, "") for line in without]
     said += [("", named_remedy(reason)) for reason in presence.remedies]
     return _with_remedy("coating", presence.verdict, said)
 
@@ -371,8 +363,11 @@ def _with_remedy(question: str, verdict: str, said: list[tuple[str, str]]) -> Ju
 def _residue(residue: Residue) -> Judgement:
     """Word the verdict on a residue: signs of it are marked like a change, its limit and caution stand by."""
     said = _judgement(f"residue {residue.name}", residue.verdict, residue.reasons, {})
-    hidden = hidden_bands(residue)
-    known = f"{residue_limit(residue)}{f'; {hidden}' if hidden else ''}. {RESIDUE_CAUTION}"
+    told = any("hidden" in reason.values for reason in residue.reasons)
+    hidden = "" if told else hidden_bands(residue)
+    known = (
+        f"{residue_limit(residue)}{f'; {hidden}' if hidden else ''}. {from_memory(residue)} {RESIDUE_CAUTION}"
+    ).replace("  ", " ")
     mark = MARKS[CHANGED] if residue.verdict == PRESENT else said.mark
     reasons = (*said.reasons, (known[:1].upper() + known[1:], ""))
     return replace(said, word=RESIDUE_WORDS[residue.verdict], mark=mark, reasons=reasons)
@@ -392,6 +387,12 @@ def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
             f"{counted(presence.spots, 'spot')} on {counted(presence.specimens, 'specimen')}",
         ),
     )
+
+
+def _layout(coating: CoatingFinding) -> Iterator[tuple[str, str]]:
+    """Yield whether a film or a blend fits, where that was asked."""
+    if coating.layout is not None:
+        yield "film or mixed in", layout_line(coating.layout)
 
 
 def _both(first: str, second: str) -> str:

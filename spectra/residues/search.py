@@ -23,8 +23,6 @@ from spectra.spectrum import Frozen
 from spectra.units import FloatArray, IndexArray
 from spectra.variation.model import Variation, nuisance_basis, project_out
 
-MOST_FOUND = 40
-
 
 @dataclass(frozen=True)
 class Bump:
@@ -115,18 +113,20 @@ def sought_beside(
     return Sought(sample, basis, _tolerated(variation, coatings, basis, settings), variance, smallest)
 
 
-def search_residual(sought: Sought, bank: BumpBank) -> Search:
+def search_residual(sought: Sought, bank: BumpBank, most: int = 40) -> Search:
     """Ask every place of a sample for a band that nothing expected explains.
 
     Parameters
     ----------
     sought : Sought
     bank : BumpBank
+    most : int
+        Bands after which the search stops.
     """
     soften = _softener(sought.tolerated, sought.variance)
     pursuit = start(soften(bank.whitened), sought.basis, soften(sought.sample)[0])
     found: list[Bump] = []
-    while len(found) < MOST_FOUND:
+    while len(found) < most:
         heights, norms = pursuit.ask()
         errors = np.sqrt(sought.variance) * bank.scatter / norms
         evidence = np.where(np.abs(heights) >= sought.smallest, np.abs(heights) / errors, 0.0)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from reference_bands import Band, BandTable
-from spectra.assignment.assignment import BETWEEN_LABORATORIES
+from spectra.assignment.features import NOMINAL
+from spectra.decision import DecisionSettings
 from spectra.findings import (
     CANNOT_TELL,
     NOT_SHOWN,
@@ -14,19 +15,19 @@ from spectra.findings import (
     Residue,
 )
 from spectra.residues.search import Bump, Search, bump_between
+from spectra.residues.settings import ResidueSettings
 from spectra.statistics import detectable_factor, exceedance, holm
-
-RESIDUE_BANDS_NEEDED = 2
-POWER = 0.95  # chance of finding a band of the stated height
-
-# Rows wider than this describe a region, not a band that a bump could be found for; cm-1.
-WIDEST_ROW = 60.0
-
-# A place is hidden where a bump's error is this many times the usual one.
-HIDDEN_FACTOR = 5.0
+from spectra.units import Mask
 
 
-def judge_watched(name: str, search: Search, alpha: float, table: BandTable, doubt: str | None) -> Residue:
+def judge_watched(
+    name: str,
+    search: Search,
+    decision: DecisionSettings,
+    settings: ResidueSettings,
+    table: BandTable,
+    doubt: str | None,
+) -> Residue:
     """Judge a named residue by the places where the tables say it absorbs.
 
     Every place is asked for a bump of its own; Student's t pays for the places inside a row's window, and
@@ -39,17 +40,20 @@ def judge_watched(name: str, search: Search, alpha: float, table: BandTable, dou
     name : str
         A material of the tables.
     search : Search
-    alpha : float
+    decision : DecisionSettings
+        ``alpha`` and ``power``.
+    settings : ResidueSettings
     table : BandTable
     doubt : str or None
         Code of what else may cause bands on this sample: ``residue-or-change``, ``residue-or-optics``.
     """
-    every = _rows(name, search, table)
-    rows = [row for row in every if not _hidden(row, search)]
+    every = _rows(name, search, settings, table)
+    rows = [row for row in every if not _hidden(row, search, settings)]
     if not rows:
         return Residue(name, CANNOT_TELL, (Reason("residue-outside", {"material": name}),))
-    bumps = [_at(row, search) for row in rows]
-    looks = [max((row.high - row.low + 2 * BETWEEN_LABORATORIES) / 10.0, 1.0) for row in rows]
+    reach = settings.laboratories
+    bumps = [bump_between(search, row.low - reach, row.high + reach) for row in rows]
+    looks = [max((row.high - row.low + 2 * reach) / settings.apart, 1.0) for row in rows]
     p_values = holm(
         np.array(
             [
@@ -60,22 +64,32 @@ def judge_watched(name: str, search: Search, alpha: float, table: BandTable, dou
             ]
         )
     )
-    seen = [(row, bump) for row, bump, p in zip(rows, bumps, p_values, strict=True) if bump and p <= alpha]
+    seen = [
+        (row, bump)
+        for row, bump, p in zip(rows, bumps, p_values, strict=True)
+        if bump and p <= decision.alpha
+    ]
     positions = tuple(sorted({bump.position for _, bump in seen}))
-    verdict, reason = _verdict(name, every, rows, seen, doubt)
+    verdict, reason = _verdict(name, (every, rows), seen, doubt, settings.watched_bands)
     hidden = tuple(sorted(row.centre for row in every if row not in rows))
-    height, place = _limit(rows, search, alpha)
-    return Residue(name, verdict, (reason,), positions, None, hidden, height, place)
+    height, place = _limit(rows, search, decision, settings)
+    recalled = tuple(sorted(row.centre for row in rows if row.checked == "memory"))
+    return Residue(name, verdict, (reason,), positions, None, hidden, height, place, recalled)
 
 
 def _verdict(
-    name: str, every: list[Band], rows: list[Band], seen: list[tuple[Band, Bump]], doubt: str | None
+    name: str,
+    asked: tuple[list[Band], list[Band]],
+    seen: list[tuple[Band, Bump]],
+    doubt: str | None,
+    needed: int,
 ) -> tuple[str, Reason]:
-    """Apply the rule to what was seen of a residue's rows."""
+    """Apply the rule to what was seen of a residue's rows: all of them, and those that are not hidden."""
+    every, rows = asked
     positions = tuple(sorted({bump.position for _, bump in seen}))
     if positions and doubt:
         return CANNOT_TELL, Reason(doubt, {"positions": positions})
-    if len(positions) >= RESIDUE_BANDS_NEEDED and any(row.strong for row, _ in seen):
+    if len(positions) >= needed and any(row.strong for row, _ in seen):
         return PRESENT, Reason("residue-bands", {"positions": positions})
     if positions:
         return CANNOT_TELL, Reason("one-band", {"position": positions[0]})
@@ -86,50 +100,45 @@ def _verdict(
     return NOT_SHOWN, Reason("residue-not-seen", {"bands": looked_for, "hidden": hidden})
 
 
-def _limit(rows: list[Band], search: Search, alpha: float) -> tuple[float, float]:
+def _limit(
+    rows: list[Band], search: Search, decision: DecisionSettings, settings: ResidueSettings
+) -> tuple[float, float]:
     """Smallest height that would have been found at one of a residue's places, and that place.
 
     Strong rows come first: a weak band seen well says less than a strong one.
     """
     best = [row for row in rows if row.strong] or rows
     degrees = search.bank.degrees
-    factor = detectable_factor(alpha / len(rows), POWER, degrees)
-    heights = [factor * _error(row, search) for row in best]
+    factor = detectable_factor(decision.alpha / len(rows), decision.power, degrees)
+    heights = [factor * float(search.errors[_near(row, search, settings)].min()) for row in best]
     least = int(np.argmin(heights))
     return float(heights[least]), best[least].centre
 
 
-def _error(row: Band, search: Search) -> float:
-    """Error of a bump's height at a row's place."""
-    near = np.abs(search.bank.positions - row.centre) < BETWEEN_LABORATORIES
-    return float(search.errors[near].min())
+def _near(row: Band, search: Search, settings: ResidueSettings) -> Mask:
+    """Mark the bumps of the bank at a row's place."""
+    return np.asarray(np.abs(search.bank.positions - row.centre) < settings.laboratories)
 
 
-def _rows(name: str, search: Search, table: BandTable) -> list[Band]:
-    """Return the rows of a residue that a bump can be looked for at, one for each place."""
-    bank = search.bank
+def _rows(name: str, search: Search, settings: ResidueSettings, table: BandTable) -> list[Band]:
+    """Return the rows of a residue that a bump can be looked for at, the strongest of each place."""
     kept: list[Band] = []
-    for row in sorted(table.of(table.resolve(name)), key=lambda band: band.strength):
-        reachable = np.any(np.abs(bank.positions - row.centre) < BETWEEN_LABORATORIES)
-        wanted = row.strength in ("vs", "s", "m") and row.high - row.low <= WIDEST_ROW
-        if wanted and reachable and all(abs(row.centre - other.centre) > 10.0 for other in kept):
+    for row in sorted(table.of(table.resolve(name)), key=lambda band: -NOMINAL[band.strength]):
+        reachable = _near(row, search, settings).any()
+        wanted = row.strength in ("vs", "s", "m") and row.high - row.low <= settings.widest_row
+        if wanted and reachable and all(abs(row.centre - other.centre) > settings.apart for other in kept):
             kept.append(row)
     return kept
 
 
-def residue_places(name: str, search: Search, table: BandTable) -> list[float]:
+def residue_places(name: str, search: Search, settings: ResidueSettings, table: BandTable) -> list[float]:
     """Return where a residue's strong and medium bands stand, cm-1."""
-    return [row.centre for row in _rows(name, search, table)]
+    return [row.centre for row in _rows(name, search, settings, table)]
 
 
-def _hidden(row: Band, search: Search) -> bool:
+def _hidden(row: Band, search: Search, settings: ResidueSettings) -> bool:
     """Tell whether substrate or coating hide a row's place: a bump there is known far worse than usual."""
-    if any(row.distance(bump.position) <= BETWEEN_LABORATORIES for bump in search.found):
+    if any(row.distance(bump.position) <= settings.laboratories for bump in search.found):
         return False
-    near = np.abs(search.bank.positions - row.centre) < BETWEEN_LABORATORIES
-    return bool(search.errors[near].min() > HIDDEN_FACTOR * float(np.median(search.errors)))
-
-
-def _at(row: Band, search: Search) -> Bump | None:
-    """Return the bump at a row's place, if there is one."""
-    return bump_between(search, row.low - BETWEEN_LABORATORIES, row.high + BETWEEN_LABORATORIES)
+    least = search.errors[_near(row, search, settings)].min()
+    return bool(least > settings.hidden * float(np.median(search.errors)))

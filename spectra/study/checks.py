@@ -21,7 +21,16 @@ from spectra.study.toml_lines import KeyPath
 
 UNSTATED = "other"
 
-STATED = ("resolution", "scans", "apodisation", "detector", "pressure", "conditioning")
+STATED = (
+    "resolution",
+    "scans",
+    "apodisation",
+    "detector",
+    "pressure",
+    "conditioning",
+    "background",
+    "scale_check",
+)
 
 CRYSTAL_SYMBOLS = {"znse": "zinc selenide", "ge": "germanium", "si": "silicon", "c": "diamond"}
 

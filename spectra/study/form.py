@@ -41,6 +41,8 @@ class InstrumentForm(StrictForm):
     detector: str = ""
     pressure: str = ""
     conditioning: str = ""
+    background: str = ""
+    scale_check: str = ""
 
 
 class NotesForm(StrictForm):

@@ -15,7 +15,7 @@ import json
 import os
 import re
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from fnmatch import fnmatchcase
 from pathlib import Path
@@ -63,12 +63,30 @@ def starter_study(folder: Path, base: Path) -> str:
     """
     if not folder.is_dir():
         raise UsageError(f"{folder}: no such folder; name the folder that holds the spectra")
-    known, others = survey(folder)
-    seen = {_relative(one.file, base): one for one in known}
+    return starter_text(survey(folder), folder, base)
+
+
+def starter_text(files: Iterable[Seen], folder: Path, base: Path) -> str:
+    """Return the text of a study file for files that were read before.
+
+    Parameters
+    ----------
+    files
+        As :func:`~spectra.study.survey.survey` returns them.
+    folder, base
+        As for :func:`starter_study`.
+
+    Raises
+    ------
+    UsageError
+        If none of them holds a spectrum.
+    """
+    named = {_relative(one.file, base): one for one in files}
+    seen = {name: one for name, one in named.items() if not one.refused}
     if not seen:
         raise UsageError(f"{folder}: no file in it can be read as spectra; name another folder")
     found = list(_groups(list(seen), _relative(folder, base)))
-    unread = [(_relative(file, base), reason) for file, reason in others]
+    unread = [(name, one.refused) for name, one in named.items() if one.refused]
     return "\n".join(_text(folder.resolve().name, found, seen, unread)) + "\n"
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from spectra.errors import AmbiguityError
+from spectra.errors import AmbiguityError, ReadingError
 from spectra.reading import read_alike
 from spectra.reading.candidates import list_candidates
 from spectra.reading.numbers import shorten
@@ -32,15 +32,18 @@ class Seen:
         Ordinate that was taken though nothing states it; None if it is stated, or nothing could be taken.
     evidence
         Why it was taken; if nothing could be taken, why not.
+    refused
+        Why it holds no spectrum; empty if it may hold one.
     """
 
     file: Path
     parts: tuple[str, ...] = ()
     unit: str | None = None
     evidence: str = ""
+    refused: str = ""
 
 
-def survey(folder: Path) -> tuple[tuple[Seen, ...], tuple[tuple[Path, str], ...]]:
+def survey(folder: Path) -> tuple[Seen, ...]:
     """Read what lies in a folder and in all folders inside it.
 
     Parameters
@@ -51,21 +54,21 @@ def survey(folder: Path) -> tuple[tuple[Seen, ...], tuple[tuple[Path, str], ...]
     Returns
     -------
     tuple of Seen
-        Files that hold spectra, sorted.
-    tuple of (Path, str)
-        The others, each with the reason.
+        Every file, sorted.
     """
     files = sorted(folder / name for name, _ in list_candidates(folder, plain=False))
-    seen, others = [], []
-    for file, found in zip(files, read_alike(files, [UNSTATED] * len(files)), strict=True):
-        if isinstance(found, FileRead):
-            parts = tuple(spectrum.origin.part for spectrum in found.spectra)
-            seen.append(Seen(file, parts if len(parts) > 1 else (), *_taken(found.spectra)))
-        elif isinstance(found, AmbiguityError):
-            seen.append(Seen(file, evidence=reason_of(found, str(file))))
-        else:
-            others.append((file, shorten(reason_of(found, str(file)), 120)))
-    return tuple(seen), tuple(others)
+    found = read_alike(files, [UNSTATED] * len(files))
+    return tuple(as_seen(file, one) for file, one in zip(files, found, strict=True))
+
+
+def as_seen(file: Path, found: FileRead | ReadingError) -> Seen:
+    """Return what a file is, from what was read of it."""
+    if isinstance(found, FileRead):
+        parts = tuple(spectrum.origin.part for spectrum in found.spectra)
+        return Seen(file, parts if len(parts) > 1 else (), *_taken(found.spectra))
+    if isinstance(found, AmbiguityError):
+        return Seen(file, evidence=reason_of(found, str(file)))
+    return Seen(file, refused=shorten(reason_of(found, str(file)), 120))
 
 
 def _taken(spectra: Iterable[Spectrum]) -> tuple[str | None, str]:

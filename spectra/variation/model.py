@@ -153,92 +153,21 @@ def _learn_units(
     fixed = known_shapes(grid, reduction, settings.resolution)
     nuisances = np.vstack([substrate.mean, contact_response(substrate.mean), fixed])
     few = spread_pairs(reduction.points.size, settings.points)
-    terms = components(substrate.take(few), _lengths(settings))
+    terms = components(substrate.take(few), lengths_of(settings))
     sizes = fit_in_steps(contrasts_of(spots)[:, few], orthonormal(nuisances[:, few]), terms)
-    return _assemble(substrate, reduction, spots, specimens, sizes, fixed, settings)
+    factor = factor_of(substrate, sizes, settings)
+    white = whitened(factor, spots, fixed)
+    return Variation(reduction, spots, specimens, sizes, noise, factor, *white, None, 1.0, settings)
 
 
-def rescale(variation: Variation, ratio: FloatArray) -> Variation:
-    """Predict the model for another crystal, which weakens the substrate's spectrum by ``ratio``.
-
-    The relative scatter of the substrate is kept; the detector's noise stays as it is.
-
-    Parameters
-    ----------
-    variation : Variation
-    ratio : ndarray, shape (r,)
-        Substrate's absorbance on the other crystal over that on the present one.
-
-    Returns
-    -------
-    Variation
-    """
-    spots = variation.spots * ratio
-    substrate = describe_substrate(variation.reduction.points, spots.mean(axis=0), variation.noise)
-    fixed = variation.fixed @ variation.factor.T
-    moved = _assemble(
-        substrate, variation.reduction, spots, variation.specimens, variation.sizes, fixed, variation.settings
-    )
-    return replace(moved, share=variation.share, per_unit=variation.per_unit)
-
-
-def coarsen(variation: Variation, step: float) -> Variation:
-    """Return the same model on blocks of neighbouring points, about ``step`` cm-1 wide.
-
-    Parameters
-    ----------
-    variation : Variation
-    step : float, cm-1
-        Where the points lie as far apart already, the model itself is returned.
-    """
-    points = variation.reduction.points
-    block = int(step / float(np.median(np.diff(points))) + 0.05)
-    if block < 2:
-        return variation
-    runs, rows, first = [], [], 0
-    for start, stop, size in variation.reduction.runs:
-        count = (stop - start) // size
-        whole = count // block
-        if whole:
-            runs.append((start, start + whole * block * size, block * size))
-        rows += [range(first + i * block, first + (i + 1) * block) for i in range(whole)]
-        first += count
-    average = np.zeros((len(rows), points.size))
-    for i, row in enumerate(rows):
-        average[i, list(row)] = 1.0 / block
-    coarse = average @ variation.factor
-    factor = cholesky(coarse @ coarse.T, lower=True)
-    spots = variation.spots @ average.T
-    whitened = _whitened(factor, spots, variation.fixed @ variation.factor.T @ average.T)
-    noise = np.sqrt((variation.noise**2) @ (average.T) / block)
-    reduction = Reduction(average @ points, tuple(runs))
-    made = Variation(
-        reduction, spots, variation.specimens, variation.sizes, noise, factor, *whitened, None, 1.0,
-        variation.settings,
-    )  # fmt: skip
-    return replace(made, share=variation.share, per_unit=variation.per_unit)
-
-
-def _lengths(settings: VariationSettings) -> dict[str, float]:
-    """Correlation lengths of the terms, cm-1."""
+def lengths_of(settings: VariationSettings) -> dict[str, float]:
+    """Return the correlation lengths of the terms, cm-1."""
     return {name: getattr(settings, name) for name in ("narrow", "wide", "position", "drift")}
 
 
-def _assemble(
-    substrate: Substrate,
-    reduction: Reduction,
-    spots: FloatArray,
-    specimens: tuple[str, ...],
-    sizes: Mapping[str, float],
-    fixed: FloatArray,
-    settings: VariationSettings,
-) -> Variation:
-    """Factor the covariance on all points and whiten what every verdict needs."""
-    factor = cholesky(total(components(substrate, _lengths(settings)), sizes), lower=True)
-    whitened = _whitened(factor, spots, fixed)
-    return Variation(
-        reduction, spots, specimens, sizes, substrate.noise, factor, *whitened, None, 1.0, settings
-    )
+def factor_of(substrate: Substrate, sizes: Mapping[str, float], settings: VariationSettings) -> FloatArray:
+    """Return the lower Cholesky factor of one unit's covariance on all points, shape (r, r)."""
+    return cholesky(total(components(substrate, lengths_of(settings)), sizes), lower=True)
 
 
 def nuisance_basis(variation: Variation, rows: Sequence[int] | None = None) -> FloatArray:
@@ -277,10 +206,10 @@ def count_directions(variation: Variation, spots: int | None = None) -> int:
     return min(variation.settings.directions, max(0, known - 2))
 
 
-def _whitened(
+def whitened(
     factor: FloatArray, spots: FloatArray, fixed: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Spots, fixed nuisances and contact responses in whitened coordinates, with one solve."""
+    """Return spots, fixed nuisances and contact responses in whitened coordinates, with one solve."""
     count = len(spots)
     means = [np.delete(spots, i, axis=0).mean(axis=0) for i in range(count)] + [spots.mean(axis=0)]
     contacts = np.array([contact_response(mean) for mean in means])

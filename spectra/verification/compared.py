@@ -16,6 +16,7 @@ from spectra.comparison.requirement import CONFORMS, DOES_NOT, Conformity, judge
 from spectra.comparison.sources import MaterialsCompared, compare_sources
 from spectra.comparison.specimens import SpecimenRule, judge_specimens
 from spectra.comparison.spread import judge_evenness
+from spectra.comparison.treatment import TreatmentFinding, compare_bands, compare_residue
 from spectra.comparison.trends import Trend, find_trends
 from spectra.findings import CANNOT_TELL
 from spectra.groups import Group
@@ -54,6 +55,7 @@ def compare(
     expecting = {name: replace(found, expect=study.samples[name].expect) for name, found in samples.items()}
     looked = {name: found.amounts for name, found in expecting.items()}
     full = {name: _compared(found, looked, stages, study) for name, found in expecting.items()}
+    full = {name: replace(found, treatment=_treatment(name, full, study)) for name, found in full.items()}
     return full, (*_recipes(looked, study), *_sides(looked, study))
 
 
@@ -73,7 +75,13 @@ def _coating(
     """Return one coating with its specimens, its evenness, what a treatment left and its trends."""
     settings, amounts = study.settings, looked[sample][finding.name]
     decision = settings.decision
-    rule = SpecimenRule(decision.alpha, decision.power, settings.presence.interval, settings.apart.remark)
+    rule = SpecimenRule(
+        decision.alpha,
+        decision.power,
+        settings.presence.interval,
+        settings.apart.remark,
+        settings.comparison.stand_out,
+    )
     return replace(
         finding,
         specimens=judge_specimens(amounts, finding.presence.verdict, rule),
@@ -91,6 +99,28 @@ def _kept(coating: str, sample: str, looked: Looked, study: Study) -> Kept | Non
     settings = study.settings
     return judge_kept(
         looked[before][coating], looked[sample][coating], settings.comparison, settings.decision.confidence
+    )
+
+
+def _treatment(sample: str, found: Mapping[str, SampleFinding], study: Study) -> TreatmentFinding | None:
+    """Compare chemistry and residues with those before a treatment; None for one that is after nothing."""
+    before = study.samples[sample].after
+    if before is None or before not in found:
+        return None
+    one, other, decision = found[before], found[sample], study.settings.decision
+    return TreatmentFinding(
+        before,
+        {
+            name: compare_bands(one.coatings[name].bands, coating.bands, decision)
+            for name, coating in other.coatings.items()
+            if name in one.coatings
+        },
+        compare_bands(one.substrate.bands, other.substrate.bands, decision),
+        {
+            name: compare_residue(one.residues[name], residue)
+            for name, residue in other.residues.items()
+            if name in one.residues
+        },
     )
 
 
@@ -191,6 +221,7 @@ def compare_materials(study: Study, stages: Stages) -> tuple[MaterialsCompared, 
             str(one.material),
             settings.peaks,
             settings.decision,
+            settings.comparison.same_band,
         )
         for one, other in pairs
         if one.material is not None and one.material == other.material and one.technique == other.technique

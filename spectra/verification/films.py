@@ -14,6 +14,7 @@ from spectra.detection.presence import decide_presence, yardstick_for
 from spectra.filmfit.account import Account, Excess, account_for, measure_excess
 from spectra.findings import Layer, Presence
 from spectra.groups import Group
+from spectra.optics.blend import lost_part
 from spectra.optics.prediction import Prediction, at_thickness
 from spectra.optics.shape import Shape
 from spectra.peaks.reference import Reference
@@ -197,6 +198,9 @@ def _accounts(
             for other in group.coatings
             if other != name
         ]
+        blended = model.predictions[name, group.technique].blended
+        if blended is not None:
+            curves.append(coarse.reduction.apply(lost_part(blended)))
         others = film.ground.clear(np.vstack([beside, *(curve[None] for curve in curves)]))
         scatter = specimen_scatter(i, fine, variation, yardstick, settings.presence.uneven)
         found[name] = account_for(

@@ -6,7 +6,9 @@ once, however many groups take spectra of it.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from spectra.errors import ReadingError, StudyError
@@ -69,7 +71,13 @@ def gather(
                         )
                     placed.append(Placed(checked[id(spectrum)], group.role, group.name, specimen.name))
     faults = (*check_set([item.spectrum for item in placed]), *check_groups(_by_role(placed)))
-    return tuple(placed), tuple(_record(item) for item in placed), (*study.warnings, *faults)
+    named = (_as_named(fault, study) for fault in faults)
+    return tuple(placed), tuple(_record(item) for item in placed), (*study.warnings, *named)
+
+
+def _as_named(fault: Fault, study: Study) -> Fault:
+    """Return a fault with its files as the study names them: the same in whatever folder the study lies."""
+    return replace(fault, where=fault.where.replace(f"{study.folder}{os.sep}", ""))
 
 
 def _read_all(groups: Iterable[Group], progress: Progress | None) -> Files:

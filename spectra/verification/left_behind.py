@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from spectra.detection.presence import decide_presence, yardstick_for
+from spectra.filmfit.model import Ground, soften
+from spectra.filmfit.posterior import Fit, computed_signal
 from spectra.findings import CHANGED, NOT_SHOWN, Presence, Reason, Residue
 from spectra.peaks.line_shape import FOUR_LN2
 from spectra.residues.search import Search, Sought, search_residual, sought_beside
-from spectra.residues.watched import RESIDUE_BANDS_NEEDED, judge_watched, residue_places
+from spectra.residues.watched import judge_watched, residue_places
 from spectra.study.records import Study
 from spectra.study.settings import Settings
 from spectra.units import FloatArray
@@ -23,8 +26,20 @@ def search_left_over(films: Films, settings: Settings, model: StudyModel) -> Sea
     """Ask the whole spectrum for bands that nothing expected explains."""
     if model.bank is None:
         raise TypeError("search_left_over needs a bank")  # a fault of the caller, not of the data
-    sought = _beside_fits(films, settings) if films.named else _beside_shapes(films, settings)
-    return search_residual(sought, model.bank)
+    if not films.named:
+        return search_residual(_beside_shapes(films, settings), model.bank, settings.residues.most)
+    ground = _ground_of_all([films.accounts[name].fit for name in films.named])
+    bank = replace(model.bank, whitened=ground.softened(model.bank.whitened))
+    return search_residual(_beside_fits(films, ground, settings), bank, settings.residues.most)
+
+
+def _ground_of_all(fits: Sequence[Fit]) -> Ground:
+    """Return the ground on which the errors of all computed films are allowed for."""
+    first = fits[0].target
+    if len(fits) == 1 or first.model.hard is None:
+        return first.model.ground
+    signal = np.sqrt(np.sum([computed_signal(fit) ** 2 for fit in fits], axis=0))
+    return soften(first.model.hard.ground, signal, first.scale, first.model.settings.computed)
 
 
 def _beside_shapes(films: Films, settings: Settings) -> Sought:
@@ -36,17 +51,17 @@ def _beside_shapes(films: Films, settings: Settings) -> Sought:
     return sought_beside(films.sample.mean, films.sample.variance, films.coarse, coatings, settings.residues)
 
 
-def _beside_fits(films: Films, settings: Settings) -> Sought:
+def _beside_fits(films: Films, ground: Ground, settings: Settings) -> Sought:
     """Take the fitted films out; all their unknowns go along with a bump, under their priors."""
     fits = [films.accounts[name].fit for name in films.named]
-    ground, scale = fits[0].target.model.ground, fits[0].target.scale
+    scale = fits[0].target.scale
     rest = films.sample.reduced.mean(axis=0) - ground.bare - np.sum([fit.change for fit in fits], axis=0)
     sample, tolerated = ground.clear(rest[None])[0], []
     for fit in fits:
         centre, sd = fit.prior
         # Bands that are none of the coating's are not taken out: they are what is looked for.
         kept = [i for i in range(len(fit.rows)) if i not in fit.other_rows]
-        rows = fit.rows[kept] * scale
+        rows = ground.carried(fit.target.model.ground.hardened(fit.rows[kept])) * scale
         sample = sample + (fit.values - centre)[kept] @ rows
         tolerated.append(sd[kept, None] * rows)
     unnamed = [films.shapes[name].curve for name in films.shapes if name not in films.named]
@@ -61,18 +76,18 @@ def _beside_fits(films: Films, settings: Settings) -> Sought:
 
 
 FREE = 1e2  # amount of an unrecognised coating that is taken out: any
-RESIDUE_WIDTH = 35.0  # cm-1, of a band of which only the place is known
 
 
 def suspected_rows(search: Search, films: Films, study: Study, model: StudyModel) -> FloatArray:
     """Return the bands of watched residues of which two or more show, as bumps of height one, (m, r)."""
     points, rows = films.points, []
+    decision, settings = study.settings.decision, study.settings.residues
     for name in study.watch:
-        shown = judge_watched(name, search, study.settings.decision.alpha, model.table, None)
-        if len(shown.bands) < RESIDUE_BANDS_NEEDED:
+        shown = judge_watched(name, search, decision, settings, model.table, None)
+        if len(shown.bands) < settings.watched_bands:
             continue
-        for place in residue_places(name, search, model.table):
-            rows.append(np.exp(-FOUR_LN2 * ((points - place) / RESIDUE_WIDTH) ** 2))
+        for place in residue_places(name, search, settings, model.table):
+            rows.append(np.exp(-FOUR_LN2 * ((points - place) / settings.band_width) ** 2))
     return np.reshape(rows, (len(rows), points.size))
 
 
@@ -82,7 +97,9 @@ def judge_residues(
     """Judge the watched and the measured residues."""
     doubt = _doubt(films, coatings, model)
     found = {
-        name: judge_watched(name, search, study.settings.decision.alpha, model.table, doubt)
+        name: judge_watched(
+            name, search, study.settings.decision, study.settings.residues, model.table, doubt
+        )
         for name in study.watch
     }
     if not model.residues:

@@ -24,7 +24,8 @@ from spectra.peaks.reference import Reference, measure_reference
 from spectra.residues.filter_bank import BumpBank, make_bumps
 from spectra.spectrum import Stack
 from spectra.study.records import Study
-from spectra.variation.model import Variation, coarsen, learn
+from spectra.variation.derived import coarsen
+from spectra.variation.model import Variation, learn
 from spectra.verification.result import Stages
 
 BARE = ("bare", "substrate")
@@ -79,24 +80,7 @@ def learn_study(study: Study, stages: Stages) -> StudyModel:
         From :func:`spectra.verification.preparation.prepare`.
     """
     settings, table = study.settings, load(*study.band_tables)
-    neat = {
-        name: measure_reference(stack, f"neat {name}", settings.peaks)
-        for name, stack in of_role("neat", stages.flat).items()
-    }
-    predictions = {
-        (name, sample.technique): predict(
-            stages.flat["neat", name],
-            called(study.coatings[name], table),
-            neat[name],
-            stages.flat[BARE],
-            called(study.substrate, table),
-            sample,
-            study.instrument,
-            settings.prediction,
-            settings.inversion,
-        )
-        for name, sample in _one_of_each(study)
-    }
+    predictions = _predictions(study, stages, table)
     residues = {
         name: Shape(
             measure_reference(stack, f"residue {name}", settings.peaks).shape,
@@ -121,6 +105,29 @@ def learn_study(study: Study, stages: Stages) -> StudyModel:
         residues,
         table,
     )
+
+
+def _predictions(study: Study, stages: Stages, table: BandTable) -> dict[tuple[str, str], Prediction]:
+    """Predict every coating in the geometry of the samples it is on, by coating and technique."""
+    settings = study.settings
+    neat = {
+        name: measure_reference(stack, f"neat {name}", settings.peaks)
+        for name, stack in of_role("neat", stages.flat).items()
+    }
+    return {
+        (name, sample.technique): predict(
+            stages.flat["neat", name],
+            called(study.coatings[name], table),
+            neat[name],
+            stages.flat[BARE],
+            called(study.substrate, table),
+            sample,
+            study.instrument,
+            settings.prediction,
+            settings.inversion,
+        )
+        for name, sample in _one_of_each(study)
+    }
 
 
 def called(group: Group, table: BandTable) -> Group:

@@ -150,7 +150,12 @@ def _evenness(
         measuring = Measuring(spot.variance / amounts[name] ** 2, share, spot.degrees)
         at_hand = (settings.plan.specimens, settings.plan.spots)
         plans[name] = plan_evenness(
-            wanted, measuring, at_hand, settings.comparison, settings.plan.most_specimens
+            wanted,
+            measuring,
+            at_hand,
+            settings.comparison,
+            settings.plan.most_specimens,
+            settings.decision.confidence,
         )
     return plans
 

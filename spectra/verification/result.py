@@ -11,11 +11,13 @@ from dataclasses import dataclass, field
 from spectra.apart.groups import Outsider
 from spectra.comparison.amounts import Amounts
 from spectra.comparison.conditions import Kept
+from spectra.comparison.layouts import LayoutFit
 from spectra.comparison.recipes import Difference
 from spectra.comparison.requirement import CONFORMS, Conformity
 from spectra.comparison.sources import MaterialsCompared
 from spectra.comparison.specimens import SpecimenVerdict
 from spectra.comparison.spread import Evenness
+from spectra.comparison.treatment import TreatmentFinding
 from spectra.comparison.trends import Trend
 from spectra.findings import (
     PRESENT,
@@ -53,6 +55,8 @@ class CoatingFinding:
         Where positions are given.
     judged_share : float or None
         Share of the coating's expected band strength that could be judged here, 0 to 1.
+    layout : LayoutFit or None
+        Whether a film or a blend fits; None where nothing is there or optics cannot tell.
     """
 
     name: str
@@ -66,6 +70,7 @@ class CoatingFinding:
     kept: Kept | None = None
     trends: tuple[Trend, ...] = ()
     judged_share: float | None = None
+    layout: LayoutFit | None = None
 
 
 @dataclass(frozen=True)
@@ -104,6 +109,8 @@ class SampleFinding:
         By coating: amount in every spot, in the order of the study.
     amounts : mapping of str to Amounts
         The same with specimens and errors: what samples are compared by.
+    treatment : TreatmentFinding or None
+        Chemistry against that before the treatment, for a sample that is after another.
     """
 
     name: str
@@ -120,6 +127,7 @@ class SampleFinding:
     layer: Layer | None = None
     spot_amounts: Mapping[str, FloatArray] = field(default_factory=dict)
     amounts: Mapping[str, Amounts] = field(default_factory=dict)
+    treatment: TreatmentFinding | None = None
 
     @property
     def expected_present(self) -> bool:
@@ -157,6 +165,36 @@ class SampleDifference:
 
 
 @dataclass(frozen=True)
+class VerdictWithout:
+    """What one verdict would be without the spectra that stand apart in a group.
+
+    Attributes
+    ----------
+    sample, coating : str
+        ``coating`` is empty for a material without a coating: then only chemistry is judged.
+    presence, presence_without : str or None
+        With all files, as shown; and without.
+    chemistry, chemistry_without : str
+    amount, amount_without : float or None
+        Neat = 1.
+    """
+
+    sample: str
+    coating: str
+    presence: str | None
+    presence_without: str | None
+    chemistry: str
+    chemistry_without: str
+    amount: float | None = None
+    amount_without: float | None = None
+
+    @property
+    def differs(self) -> bool:
+        """Whether a verdict is another without them."""
+        return (self.presence, self.chemistry) != (self.presence_without, self.chemistry_without)
+
+
+@dataclass(frozen=True)
 class ApartFinding:
     """A spectrum or specimen that does not belong to its group.
 
@@ -173,6 +211,8 @@ class ApartFinding:
     detectable_with, detectable_without : mapping of str to float
         Detectable amount of every coating with it and without those that stand apart; empty outside the bare
         set.
+    verdicts : tuple of VerdictWithout
+        Of the samples that the group bears on, without all that stand apart in it.
     """
 
     role: str
@@ -182,6 +222,7 @@ class ApartFinding:
     kind: str
     detectable_with: Mapping[str, float] = field(default_factory=dict)
     detectable_without: Mapping[str, float] = field(default_factory=dict)
+    verdicts: tuple[VerdictWithout, ...] = ()
 
 
 @dataclass(frozen=True)

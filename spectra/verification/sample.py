@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from spectra.assignment.assignment import assign
 from spectra.assignment.causes import possible_causes
-from spectra.chemistry.fates import Fated, follow_bands, judge_fates, judged_share
+from spectra.chemistry.fates import Fated, follow_bands, judge_fates, judged_share, runs_away
 from spectra.chemistry.rows import band_rows, expected_rows
 from spectra.comparison.amounts import Amounts
 from spectra.comparison.evenness import amounts_by_specimen
@@ -32,17 +32,17 @@ from spectra.findings import (
 )
 from spectra.peaks.finding import Peak
 from spectra.residues.search import Search
+from spectra.residues.settings import ResidueSettings
 from spectra.residues.unexplained import explain_bumps
 from spectra.study.records import Study
 from spectra.variation.model import Variation
 from spectra.verification.films import Films, Measured, fit_films
+from spectra.verification.layout import fit_layout
 from spectra.verification.left_behind import judge_residues, search_left_over, suspected_rows
 from spectra.verification.model import StudyModel
 from spectra.verification.result import CoatingFinding, SampleFinding, SubstrateFinding
 from spectra.verification.substrate import judge_substrate
 from spectra.verification.treated import judge_treated
-
-SHOWN_UNEXPLAINED = 12
 
 
 def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleFinding:
@@ -62,10 +62,11 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
         return judge_treated(measured, study, model)
     films, search = _account(measured, study, model)
     coatings = {name: _judge_coating(name, films, search, study, model) for name in measured.group.coatings}
+    coatings = {name: _with_layout(found, films, study, model) for name, found in coatings.items()}
     suggestions = study.settings.suggestions
-    unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch, suggestions)
+    unexplained = explain_bumps(search.found, model.table, study.watch, study.settings.residues, suggestions)
     coatings = {name: _with_causes(found, unexplained, model) for name, found in coatings.items()}
-    amounts = _amounts(measured, films, model.variation)
+    amounts = _amounts(measured, films, model.variation, study.settings.comparison.least_contact)
     grid = measured.raw.grid
     return SampleFinding(
         name=measured.group.name,
@@ -100,11 +101,13 @@ def _account(measured: Measured, study: Study, model: StudyModel) -> tuple[Films
     return (again, search_left_over(again, study.settings, model)) if again.named else (films, search)
 
 
-def _amounts(measured: Measured, films: Films, variation: Variation) -> dict[str, Amounts]:
+def _amounts(
+    measured: Measured, films: Films, variation: Variation, least_contact: float
+) -> dict[str, Amounts]:
     """Return the amounts of every coating by spot."""
     values = spot_amounts(measured.raw, variation, films.yardstick)
     if measured.group.technique == "ATR":
-        values = level_contact(values, measured.raw, variation, films.yardstick)
+        values = level_contact(values, measured.raw, variation, films.yardstick, least_contact)
     return {
         name: form_amounts(
             values[:, i],
@@ -140,11 +143,19 @@ def _judge_coating(
         return CoatingFinding(name, coating.material, presence, rows, _nothing_to_judge(presence))
     bounds = account.fit.target.model.place_error
     fates = follow_bands(account, [float(b) for b in bounds], settings.decision, settings.chemistry)
-    beside = _beside(fates, search)
+    beside = _beside(fates, search, settings.residues)
     note = prediction.note if prediction.optics is None else None
     chemistry = judge_fates(fates, True, note, beside, settings.decision, settings.chemistry)
+    if chemistry.verdict == CANNOT_TELL and runs_away(account, settings.chemistry):
+        strong = Reason("strong-absorber", {"k": account.strongest})
+        chemistry = Chemistry(CANNOT_TELL, (strong, *chemistry.reasons))
     rows = band_rows(fates, account, films.references[name], settings.decision, named)
     return CoatingFinding(name, coating.material, presence, rows, chemistry, judged_share=judged_share(fates))
+
+
+def _with_layout(finding: CoatingFinding, films: Films, study: Study, model: StudyModel) -> CoatingFinding:
+    """Say whether it lies as a film or is mixed in, where optics can tell."""
+    return replace(finding, layout=fit_layout(finding.name, films, study, model))
 
 
 def _nothing_to_judge(presence: Presence) -> Chemistry:
@@ -153,18 +164,15 @@ def _nothing_to_judge(presence: Presence) -> Chemistry:
     return Chemistry(CANNOT_TELL, (Reason(code),))
 
 
-BESIDE = 35.0  # cm-1 from a band within which something left over may be a part of it that moved
-PART = 0.3  # of the band's expected height
-
-
-def _beside(fates: Sequence[Fated], search: Search) -> list[float]:
+def _beside(fates: Sequence[Fated], search: Search, settings: ResidueSettings) -> list[float]:
     """Bands beside which as much is left over as may be a part of them."""
     return [
         fate.band.expected
         for fate in fates
         if fate.judged
         and any(
-            abs(bump.position - fate.band.expected) < BESIDE and bump.height > PART * fate.band.height
+            abs(bump.position - fate.band.expected) < settings.beside
+            and bump.height > settings.part * fate.band.height
             for bump in search.found
         )
     ]

@@ -27,8 +27,6 @@ from spectra.verification.films import Measured
 from spectra.verification.model import StudyModel
 from spectra.verification.result import SampleFinding, SubstrateFinding
 
-SHOWN_UNEXPLAINED = 12
-
 
 def judge_treated(measured: Measured, study: Study, model: StudyModel) -> SampleFinding:
     """Say what changed in a treated material.
@@ -41,28 +39,32 @@ def judge_treated(measured: Measured, study: Study, model: StudyModel) -> Sample
     model : StudyModel
         With a variation and a bank.
     """
-    if model.variation is None or model.bank is None:
+    if model.coarse is None or model.bank is None:
         raise TypeError("judge_treated needs a variation and a bank")  # a fault of the caller
-    sample = average_sample(measured.raw, model.variation)
-    sought = sought_beside(sample.mean, sample.variance, model.variation, [], study.settings.residues)
-    search = search_residual(sought, model.bank)
-    unexplained = explain_bumps(search.found, SHOWN_UNEXPLAINED, model.table, study.watch)
+    settings, residues = study.settings, study.settings.residues
+    # The bank's bumps stand on the coarser points.
+    sample = average_sample(measured.raw, model.coarse)
+    sought = sought_beside(sample.mean, sample.variance, model.coarse, [], residues)
+    search = search_residual(sought, model.bank, residues.most)
+    unexplained = explain_bumps(search.found, model.table, study.watch, residues, settings.suggestions)
     substrate = _follow(measured, study, model, search)
     if substrate.chemistry.verdict == CHANGED:
         material = study.substrate.material or study.substrate.name
         causes = possible_causes(substrate.chemistry.reasons, unexplained, material, model.table)
         substrate = SubstrateFinding(substrate.bands, substrate.chemistry, causes)
-    alpha = study.settings.decision.alpha
-    rest = project_out(nuisance_basis(model.variation), sample.mean)[0]
-    points = model.variation.reduction.points
+    rest = project_out(nuisance_basis(model.coarse), sample.mean)[0]
+    points = model.coarse.reduction.points
     return SampleFinding(
         name=measured.group.name,
         coatings={},
         substrate=substrate,
         unexplained=unexplained,
-        residues={name: judge_watched(name, search, alpha, model.table, None) for name in study.watch},
+        residues={
+            name: judge_watched(name, search, settings.decision, residues, model.table, None)
+            for name in study.watch
+        },
         evenness={},
-        difference=np.asarray(np.interp(measured.raw.grid, points, model.variation.factor @ rest)),
+        difference=np.asarray(np.interp(measured.raw.grid, points, model.coarse.factor @ rest)),
         unexplained_more=len(search.found) - len(unexplained),
     )
 

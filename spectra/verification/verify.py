@@ -17,6 +17,7 @@ from spectra.verification.model import StudyModel, learn_study
 from spectra.verification.preparation import prepare
 from spectra.verification.result import Verification
 from spectra.verification.sample import judge_sample
+from spectra.verification.without import judge_without
 
 LIBRARIES = ("coatproof", "numpy", "scipy", "pybaselines", "matplotlib", "jcamp")
 
@@ -53,6 +54,9 @@ def verify(study: Study, progress: Progress | None = None) -> Verification:
     spikes = try_limits(study, stages, model, progress)
     materials = check_materials(study, stages)
     apart = find_apart(study, stages.raw, _shapes(study, model))
+    if apart and progress is not None:
+        progress("judging without what stands apart", 0, 1)
+    apart = judge_without(study, stages, model, samples, apart)
     return Verification(
         study,
         prepared.inputs,

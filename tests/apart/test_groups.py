@@ -5,12 +5,13 @@ import pytest
 
 from spectra.apart.groups import APART, ONE_KIND, TOO_FEW, TWO_KINDS, examine
 from spectra.apart.likeness import Context
-from spectra.apart.members import left_out_squares, members_of, number_stretches
+from spectra.apart.members import left_out_squares, members_of
 from spectra.apart.search import most_outside
 from spectra.apart.settings import ApartSettings
 from spectra.apart.trusted import pair_distances, tightest, trusted_half
 from spectra.detection.least_squares import leave_out
 from spectra.spectrum import Stack
+from spectra.stretches import number_stretches
 from spectra.variation.settings import VariationSettings
 from tests.scenes import GRID, USABLE, film_response, spots
 from tests.trials import scene_of, stack

@@ -17,7 +17,7 @@ def named(found):
 
 
 def test_a_band_at_1650_fits_amide_water_and_alkene_and_each_says_what_to_look_for():
-    found = {c.material: c for c in candidates(1650.0, 1.0, TABLE)}
+    found = {c.material: c for c in candidates((1650.0, 1.0), TABLE)}
     for name, band in (("amide I (protein window)", 1540), ("water bend", 2125), ("C=C alkene", 990)):
         assert found[name].look_for[0] == band
         assert found[name].source
@@ -25,10 +25,10 @@ def test_a_band_at_1650_fits_amide_water_and_alkene_and_each_says_what_to_look_f
 
 
 def test_watched_materials_come_first_under_any_name():
-    assert named(candidates(1713.0, 1.0, TABLE, watch=["ethanoic acid"]))[0] == "acetic acid"
-    assert "acetic acid" not in named(candidates(1500.0, 1.0, TABLE, watch=["ethanoic acid"]))
+    assert named(candidates((1713.0, 1.0), TABLE, watch=["ethanoic acid"]))[0] == "acetic acid"
+    assert "acetic acid" not in named(candidates((1500.0, 1.0), TABLE, watch=["ethanoic acid"]))
     with pytest.raises(BandTableError, match=r"no material 'acetc acid'.*nearest: acetic acid"):
-        candidates(1713.0, 1.0, TABLE, watch=["acetc acid"])
+        candidates((1713.0, 1.0), TABLE, watch=["acetc acid"])
 
 
 # A band of a solvent, and another band of the same solvent beside it: the solvent must stand before the
@@ -44,21 +44,23 @@ def test_watched_materials_come_first_under_any_name():
     ],
 )
 def test_a_second_band_brings_the_right_solvent_forward(band, other, solvent):
-    materials = [name for name in named(candidates(band, 1.0, TABLE, others=[other])) if name in TABLE.names]
+    materials = [
+        name for name in named(candidates((band, 1.0), TABLE, others=[other])) if name in TABLE.names
+    ]
     assert materials[0] == solvent
 
 
 def test_a_candidate_fits_within_the_combined_uncertainty_only():
     assert "polycaprolactone" in named(
-        candidates(1728.0, 1.0, TABLE, settings=SuggestionSettings(materials=50))
+        candidates((1728.0, 1.0), TABLE, settings=SuggestionSettings(materials=50))
     )
     assert "polycaprolactone" not in named(
-        candidates(1765.0, 1.0, TABLE, settings=SuggestionSettings(materials=50))
+        candidates((1765.0, 1.0), TABLE, settings=SuggestionSettings(materials=50))
     )
 
 
 def test_companion_bands_leave_out_the_band_itself_and_those_of_one_state():
-    for candidate in candidates(1600.0, 1.0, TABLE, watch=["alginate"]):
+    for candidate in candidates((1600.0, 1.0), TABLE, watch=["alginate"]):
         if candidate.material == "alginate":
             assert len(candidate.look_for) == 3
             assert all(abs(position - 1600) > 12 for position in candidate.look_for)

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from scipy.stats import t
+from scipy.stats import nct, t
 from statsmodels.stats.multitest import multipletests
 
 from spectra.decision import DecisionSettings
@@ -51,7 +51,7 @@ def band(expected: float, **changes: Any) -> BandFate:
         position=expected, width=40.0, expected=expected, shift=0.0, shift_error=0.3,
         place_error=0.3, ratio=1.0,
         ratio_error=0.05, shift_reach=0.3, ratio_reach=0.05, share=0.25, strength=1.0, narrow=True,
-        moved=False, resized=False, height=0.02,
+        moved=False, resized=False, height=0.02, own=1.0,
     )  # fmt: skip
     return replace(base, **changes)
 
@@ -139,6 +139,18 @@ def test_the_fitted_shape_gives_the_amount_of_the_fitted_film() -> None:
     np.testing.assert_allclose(
         0.08 * np.interp(points, GRID, fitted.curve), curve, atol=1e-3 * np.abs(curve).max()
     )
+
+
+def test_a_bands_limits_are_those_of_its_relative_height() -> None:
+    for said in found().band_evidence:
+        # A unit is 0.08; the band's height is known to a twentieth of it, ten degrees of freedom.
+        error = 0.08 * 0.05
+        critical = t.isf(SETTINGS.bands.alpha, 10.0)
+        assert (said.amount, said.error) == pytest.approx((0.08, error))
+        assert said.critical_amount == pytest.approx(error * critical)
+        power = nct.sf(critical, 10.0, said.detectable_amount / error)
+        assert power == pytest.approx(DECISION.power, abs=2e-3)
+        assert (said.low, said.high) == (said.position - 40.0, said.position + 40.0)
 
 
 def scatter_of(factors: tuple[float, ...]) -> tuple[tuple[float, float], float]:

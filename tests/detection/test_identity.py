@@ -30,7 +30,7 @@ def band(expected: float, **changes: Any) -> BandFate:
         position=expected, width=40.0, expected=expected, shift=0.0, shift_error=0.3,
         place_error=0.3, ratio=1.0,
         ratio_error=0.04, shift_reach=0.3, ratio_reach=0.04, share=0.25, strength=1.0, narrow=True,
-        moved=False, resized=False, height=0.02,
+        moved=False, resized=False, height=0.02, own=1.0,
     )  # fmt: skip
     return replace(base, **changes)
 
@@ -73,6 +73,18 @@ def test_a_band_elsewhere_and_of_another_strength_may_be_any_materials() -> None
         assert named(*(replace(b, **strange, ratio=ratio) for b in FOUR)) is expected, ratio
     only_weaker = {"resized": True, "ratio": 0.4}
     assert named(*(replace(b, **only_weaker) for b in FOUR))
+
+
+def test_bands_that_each_went_their_own_way_are_another_materials() -> None:
+    # As a fatty acid was taken for an acrylate: every band found somewhere, none where it belongs.
+    scattered = [
+        replace(b, shift=s, moved=True) for b, s in zip(FOUR, (-26.0, 14.0, -8.0, 30.0), strict=True)
+    ]
+    assert not named(*scattered)
+    assert named(FOUR[0], *scattered[1:])  # a quarter of the strength in place
+    assert not named(replace(FOUR[0], share=0.1), *(replace(b, share=0.3) for b in scattered[1:]))
+    alike = [replace(b, shift=s, moved=True) for b, s in zip(FOUR, (12.0, 15.0, 13.0, -9.0), strict=True)]
+    assert named(*alike)  # most of them together
 
 
 def test_broad_bands_name_nothing() -> None:

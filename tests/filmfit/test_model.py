@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from spectra.filmfit.bank import bank
-from spectra.filmfit.model import _band_tolerance, nearby
+from spectra.filmfit.model import _band_tolerance, nearby, soften
 from spectra.filmfit.posterior import linearise
 from spectra.optics.geometry import Geometry
-from tests.filmcases import BARE_SPOTS, at_rest, exact_target, film_model, learned, nearest
+from tests.filmcases import BARE_SPOTS, at_rest, exact_change, exact_target, film_model, learned, nearest
 from tests.films import film_in_bands
 
 MODEL = film_model()
@@ -125,3 +125,31 @@ def test_the_study_learns_one_ground_for_all_coatings_of_a_technique() -> None:
     model = learned()
     assert set(model.grounds) == {"ATR"}
     assert model.films["film", "ATR"].ground is model.grounds["ATR"]
+
+
+def test_a_share_of_the_films_own_signal_adds_to_the_covariance_point_by_point() -> None:
+    # Slow obvious version: the covariance written out, and what is held taken out by least squares.
+    ground, scale, share = MODEL.ground, 0.6, 0.05
+    signal = np.abs(exact_change(MODEL, at_rest(MODEL, 80.0)))
+    soft = soften(ground, signal, scale, share)
+    factor = ground.variation.factor
+    held = ground.held @ factor.T  # in absorbance
+    covariance = scale**2 * factor @ factor.T + np.diag((share * signal) ** 2)
+    inverse = np.linalg.inv(covariance)
+    rng = np.random.default_rng(3)
+    rows = rng.normal(size=(2, signal.size)) * 1e-3
+    inner = held @ inverse @ held.T
+    along = np.linalg.solve(inner, held @ inverse @ rows.T)
+    expected = rows @ inverse @ rows.T - (rows @ inverse @ held.T) @ along
+    cleared = soft.clear(rows) / scale
+    np.testing.assert_allclose(cleared @ cleared.T, expected, rtol=1e-6)
+    # What is clear in the old metric is carried over to the same, and back.
+    np.testing.assert_allclose(soft.carried(ground.clear(rows)), soft.clear(rows), atol=1e-8)
+    there = ground.clear(rows)
+    np.testing.assert_allclose(soft.hardened(soft.softened(there)), there, atol=1e-10)
+
+
+def test_without_a_share_nothing_is_softened() -> None:
+    rows = np.random.default_rng(4).normal(size=(2, MODEL.ground.bare.size)) * 1e-3
+    soft = soften(MODEL.ground, np.ones(rows.shape[1]), 0.6, 0.0)
+    np.testing.assert_allclose(soft.clear(rows), MODEL.ground.clear(rows), atol=1e-10)

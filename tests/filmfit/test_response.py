@@ -85,9 +85,13 @@ def test_a_film_that_absorbs_nothing_has_no_part_of_its_own_but_weakens_the_subs
 def test_lines_go_through_the_solved_cases_and_on() -> None:
     rows = np.array([[-2.0 + 0j], [0.0], [1.0], [5.0]])
     moves = Moves(("contact",), (np.array([-1.0, 0.0, 0.5, 1.0]),), (rows,))
-    found = [complex(moves.shift([z])[0]).real for z in (-1.0, -0.5, 0.0, 0.25, 0.5, 1.0, 1.6, -1.2)]
+    found = [
+        complex(moves.shift(np.array([z]))[0]).real for z in (-1.0, -0.5, 0.0, 0.25, 0.5, 1.0, 1.6, -1.2)
+    ]
     assert found == pytest.approx([-2.0, -1.0, 0.0, 0.5, 1.0, 5.0, 9.8, -2.4])
-    assert [complex(moves.slope(0, z)[0]).real for z in (-0.7, 0.3, 0.9)] == pytest.approx([2.0, 2.0, 8.0])
+    assert [complex(moves.slope(0, np.array([z]))[0]).real for z in (-0.7, 0.3, 0.9)] == pytest.approx(
+        [2.0, 2.0, 8.0]
+    )
 
 
 def slopes_of(response, amount: float, z: np.ndarray, extra: np.ndarray, size: float = 1e-3):

@@ -85,7 +85,10 @@ def text_of(driver, selector):
     return " ".join(words.split())
 
 
-def wait_until(condition, seconds=30.0, what=""):
+PATIENCE = 150.0  # seconds until a state that must come counts as never coming, on a machine at its limits
+
+
+def wait_until(condition, seconds=PATIENCE, what=""):
     """Wait until a condition holds; an element that was just replaced counts as not yet."""
     end = time.monotonic() + seconds
     while True:

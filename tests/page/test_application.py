@@ -247,7 +247,7 @@ def test_verdicts_are_those_of_the_command_to_the_byte(tmp_path, monkeypatch):
     # In a process of its own, as the page's worker is; the command sets one thread a sum for both.
     for variable in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         monkeypatch.setenv(variable, "1")
-    subprocess.run([*command, "--out", str(tmp_path / "by_command"), "--quiet"], check=False, timeout=120)
+    subprocess.run([*command, "--out", str(tmp_path / "by_command"), "--quiet"], check=False, timeout=6000)
     with open_page(tmp_path) as page:
         wait_for(page, "the files", lambda text: "being read" not in text)
         post(page, "/start", {})

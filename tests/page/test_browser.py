@@ -118,7 +118,8 @@ def test_the_whole_way_by_mouse(quiet, tmp_path):
         for start, (role, group) in groups.items():
             mine = sorted(file.name for file in files if file.name.startswith(f"{start}_"))
             choose_run(quiet, mine[0], mine[-1])
-            assert f"{len(mine)} of {len(files)} files marked" in text_of(quiet, "#marked")
+            marked = f"{len(mine)} of {len(files)} files marked"
+            wait_until(lambda m=marked: m in text_of(quiet, "#marked"), what=marked)
             say(quiet, role, group)
             wait_until(lambda m=mine, r=role: study_place(folder, m[-1]) == r, what=f"{start} in the study")
             row = f'.file:has(input[value="{mine[-1]}"]) .who'
@@ -135,10 +136,10 @@ def test_the_whole_way_by_mouse(quiet, tmp_path):
         ):
             question(quiet, label).send_keys(word, Keys.ENTER)
             wait_until(lambda w=word: said_in(folder, w), what=word)
-        wait_until(lambda: "Detectable now" in text_of(quiet, "#ahead"), 90, "the running answer")
+        wait_until(lambda: "Detectable now" in text_of(quiet, "#ahead"), what="the running answer")
         wait_until(lambda: find(quiet, "#start button").is_enabled())
         find(quiet, "#start button").click()
-        wait_until(lambda: every(quiet, "#findings .verdict"), 120, "the verdicts")
+        wait_until(lambda: every(quiet, "#findings .verdict"), what="the verdicts")
         check_findings(quiet, folder)
 
 
@@ -192,12 +193,13 @@ def type_over(driver, words):
 
 GROUPS = (("coat", "acid"), ("coat", "aqueous"), ("bare", ""), ("coat", "hot"), ("neat", "gelatin"))
 
+# The label of a question, the keys that answer it, and what then stands in the study.
 ANSWERS = (
-    ("technique", "A"),
-    ("crystal", "d"),
-    ("angle", "45"),
-    ("bare substrate", "PCL"),
-    ("coating gelatin", "gelatin"),
+    ("technique", "A", "ATR"),
+    ("crystal", "d", "diamond"),
+    ("angle", "45", "45"),
+    ("bare substrate", "PCL", "PCL"),
+    ("coating gelatin", "gelatin", "gelatin"),
 )
 
 
@@ -205,22 +207,28 @@ def mark_by_keys(driver, first, count):
     """Mark a run of files in the list with arrows, space and shift."""
     walk_until(driver, "here.matches('.file > input')")
     press(driver, Keys.ESCAPE)
+    wait_until(lambda: not every(driver, ".file > input:checked"), what="no file to be marked")
     order = [item.get_attribute("value") for item in every(driver, ".file > input")]
     steps = order.index(first) - order.index(driver.execute_script("return document.activeElement.value"))
     press(driver, *([Keys.ARROW_DOWN if steps > 0 else Keys.ARROW_UP] * abs(steps)), Keys.SPACE)
     keys = ActionChains(driver).key_down(Keys.SHIFT)
     keys.send_keys(*([Keys.ARROW_DOWN] * (count - 1))).key_up(Keys.SHIFT).perform()
-    assert f"{count} of {len(order)} files marked" in text_of(driver, "#marked")
+    marked = f"{count} of {len(order)} files marked"
+    wait_until(lambda: marked in text_of(driver, "#marked"), what=marked)
 
 
 def say_by_keys(driver, word, group):
     """Go from the list to the answers with enter, and give them."""
     press(driver, Keys.ENTER)
-    assert driver.execute_script("return document.activeElement.id") == "role"
+    wait_until(
+        lambda: driver.execute_script("return document.activeElement.id") == "role", what="the answers"
+    )
     press(driver, word)
+    wait_until(lambda: find(driver, "#role").get_attribute("value").startswith(word), what=word)
     if group:
         walk_to(driver, "group", 3)
         type_over(driver, group)
+        wait_until(lambda: find(driver, "#group").get_attribute("value") == group, what=group)
         press(driver, Keys.ENTER)
     else:
         walk_to(driver, "say-so", 6)
@@ -242,20 +250,24 @@ def test_the_whole_way_by_keyboard_alone(quiet, tmp_path):
             mark_by_keys(quiet, mine[0], len(mine))
             say_by_keys(quiet, word, group)
             wait_until(
-                lambda m=mine, w=word: study_place(folder, m[0]).startswith(w), what=f"{start} in the study"
+                lambda m=mine, w=word: study_place(folder, m[-1]).startswith(w), what=f"{start} in the study"
             )
-        for label, word in ANSWERS:
+            row = f'.file:has(input[value="{mine[-1]}"]) .who'
+            wait_until(lambda at=row: "guessed" not in text_of(quiet, at), what="the row to say so")
+        for label, word, said in ANSWERS:
             walk_to(quiet, question(quiet, label).get_attribute("id"))
             press(quiet, word, Keys.TAB)
+            wait_until(lambda w=said: said_in(folder, w), what=said)
         wait_until(
-            lambda: study_of(folder).get("coatings", {}).get("gelatin", {}).get("material") == "gelatin"
+            lambda: study_of(folder).get("coatings", {}).get("gelatin", {}).get("material") == "gelatin",
+            what="the material",
         )
         assert study_of(folder)["instrument"] == {"crystal": "diamond", "angle_deg": 45}
         look_by_keys(quiet)
-        wait_until(lambda: find(quiet, "#start button").is_enabled(), 60)
+        wait_until(lambda: find(quiet, "#start button").is_enabled())
         walk_until(quiet, "here.closest('#start') !== null")
         press(quiet, Keys.ENTER)
-        wait_until(lambda: every(quiet, "#findings .verdict"), 120, "the verdicts")
+        wait_until(lambda: every(quiet, "#findings .verdict"), what="the verdicts")
         assert (folder / "study_report" / "report.html").is_file()
 
 
@@ -319,9 +331,9 @@ def test_nothing_is_wider_than_the_window_and_axe_finds_nothing(quiet, tmp_path,
             read(quiet, 30)
             check_access(quiet)
             if width == 1280:
-                wait_until(lambda: find(quiet, "#start button").is_enabled(), 60)
+                wait_until(lambda: find(quiet, "#start button").is_enabled())
                 find(quiet, "#start button").click()
-                wait_until(lambda: every(quiet, "#findings .verdict"), 120, "the verdicts")
+                wait_until(lambda: every(quiet, "#findings .verdict"), what="the verdicts")
                 find(quiet, "#marks .mark").click()
                 wait_until(lambda: "source" in text_of(quiet, "#band"))
                 check_access(quiet)
@@ -363,9 +375,9 @@ def test_a_file_that_vanishes_while_it_is_looked_at(quiet, tmp_path):
         open_sheet(quiet, address)
         read(quiet, 10)
         (tmp_path / "bare" / "bare_0.csv").unlink()
-        wait_until(lambda: len(every(quiet, ".file")) == 9, 5, "the row to go")
+        wait_until(lambda: len(every(quiet, ".file")) == 9, what="the row to go")
         write_spectra(tmp_path)
-        wait_until(lambda: len(every(quiet, ".file")) == 10, 5, "the row to come back")
+        wait_until(lambda: len(every(quiet, ".file")) == 10, what="the row to come back")
 
 
 def test_two_windows_see_each_other(quiet, tmp_path):
@@ -380,7 +392,7 @@ def test_two_windows_see_each_other(quiet, tmp_path):
         quiet.close()
         quiet.switch_to.window(first)
         wait_until(
-            lambda: question(quiet, "crystal").get_attribute("value") == "germanium", 5, "the other's edit"
+            lambda: question(quiet, "crystal").get_attribute("value") == "germanium", what="the other's edit"
         )
         question(quiet, "angle").send_keys(Keys.CONTROL + "a" + Keys.NULL, "60", Keys.ENTER)
         wait_until(lambda: study_of(tmp_path)["instrument"] == {"crystal": "germanium", "angle_deg": 60})
@@ -421,7 +433,7 @@ def test_a_full_disk_is_told_and_nothing_is_lost(quiet, tmp_path):
             with (disk / "filler").open("wb") as stream:
                 fill(stream)
             Select(question(quiet, "crystal")).select_by_visible_text("germanium")
-            wait_until(lambda: "No space left" in text_of(quiet, "#notice"), 10, "that the disk is full")
+            wait_until(lambda: "No space left" in text_of(quiet, "#notice"), what="that the disk is full")
             assert (disk / "study.toml").read_bytes() == before
             assert [path.name for path in disk.iterdir() if path.name.endswith(".part")] == []
             (disk / "filler").unlink()

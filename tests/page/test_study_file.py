@@ -10,6 +10,7 @@ from spectra.errors import OutputError, StudyError
 from spectra.page.places import Place, chosen_places, files_of, guess_places, read_places
 from spectra.page.study_file import assign, load_text, save, set_value
 from spectra.study.loading import load_study
+from spectra.study.survey import survey
 from tests.studies import SMALL, write_spectra, write_study
 
 FILES = ("bare/bare_0.csv", "bare/bare_1.csv", "neat/neat_10.csv", "coated/coated_20.csv")
@@ -95,7 +96,7 @@ def test_left_out_and_taken_in_again(folder):
 
 
 def test_guesses_are_those_of_a_first_study(folder):
-    guessed = guess_places(folder)
+    guessed = guess_places(folder, survey(folder))
     assert {place.role for place in guessed.values()} == {"bare", "neat", "coated"}
     assert len(guessed) == 10
 

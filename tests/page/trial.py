@@ -13,6 +13,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -22,7 +23,7 @@ import numpy as np
 
 from spectra.errors import CoatproofError
 from spectra.study.loading import load_study
-from tests.page.browser import EXAMPLE, ROOT, every, find, opened, served, text_of, wait_until
+from tests.page.browser import EXAMPLE, PATIENCE, ROOT, every, find, opened, served, text_of, wait_until
 from tests.studies import spectrum_text, write_study
 
 BARE_PAGE = """
@@ -48,8 +49,11 @@ for file in sorted(Path(sys.argv[1]).glob("*.csv")):
 ROLES = (("bare", 0.0, 1.0), ("neat_gelatin", 1.0, 0.0), ("mist", 0.2, 0.9))
 
 
+PIECES = "ABCDEFGHIJ"
+
+
 def many_files(folder, count):
-    """Write so many invented spectra of 1,800 points, of three roles."""
+    """Write so many invented spectra of 1,800 points, of three roles, spots on ten pieces each."""
     folder.mkdir(parents=True, exist_ok=True)
     rng = np.random.default_rng(11)
     axis = 400.0 + 2.0 * np.arange(1800)
@@ -60,7 +64,8 @@ def many_files(folder, count):
         curve = curve + rng.normal(0, 3e-4, axis.size)
         text = "\n".join(f"{x:.1f},{y:.6f}" for x, y in zip(axis, curve, strict=True))
         head = "wavenumber (cm-1),absorbance"
-        (folder / f"{role}_{number:04d}.csv").write_text(f"{head}\n{text}\n", encoding="utf-8")
+        piece = PIECES[number // 3 % len(PIECES)]
+        (folder / f"{role}_{piece}_{number:04d}.csv").write_text(f"{head}\n{text}\n", encoding="utf-8")
     return folder
 
 
@@ -238,11 +243,11 @@ def verdicts(folder, times=3):
             command.append(time.perf_counter() - start)
             with served(folder) as (address, _):
                 driver.get(address)
-                wait_until(lambda: "Detectable now" in text_of(driver, "#ahead"), 120)
+                wait_until(lambda: "Detectable now" in text_of(driver, "#ahead"))
                 wait_until(lambda: find(driver, "#start button").is_enabled())
                 start = time.perf_counter()
                 find(driver, "#start button").click()
-                wait_until(lambda: every(driver, "#findings .verdict"), 300)
+                wait_until(lambda: every(driver, "#findings .verdict"), 600)
                 page.append(time.perf_counter() - start)
             same = (folder / "study_report" / "result.json").read_bytes() == (
                 out / "result.json"
@@ -297,8 +302,10 @@ def kills(folder, times=200, seed=5):
     edits = loaded = 0
     for _ in range(times):
         with served(folder) as (address, process), ThreadPoolExecutor(1) as pool:
-            writing = pool.submit(_edit_until_killed, Caller(address))
-            time.sleep(rng.uniform(0.05, 0.5))
+            begun = threading.Event()
+            writing = pool.submit(_edit_until_killed, Caller(address), begun)
+            assert begun.wait(PATIENCE), "no edit was answered"
+            time.sleep(rng.uniform(0.0, 0.4))
             process.kill()
             process.wait()
             edits += writing.result()
@@ -316,8 +323,11 @@ def kills(folder, times=200, seed=5):
     )
 
 
-def _edit_until_killed(caller):
-    """Change the title and a file's place as fast as it goes; return how many edits were answered."""
+def _edit_until_killed(caller, begun):
+    """Change the title and a file's place as fast as it goes; return how many edits were answered.
+
+    ``begun`` is set with the first.
+    """
     done = 0
     try:
         version = json.loads(caller.call("GET", "/parts?since=0")[1])["version"]
@@ -331,6 +341,7 @@ def _edit_until_killed(caller):
             status, answer = caller.call("POST", "/measured" if done % 2 else "/places", body)
             version = json.loads(answer)["version"]
             done += status == 200
+            begun.set()
     except (OSError, http.client.HTTPException):
         return done
 

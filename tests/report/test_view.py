@@ -12,8 +12,9 @@ import spectra
 from spectra.findings import CANNOT_TELL, Reason, Residue
 from spectra.report.view import Judgement, View, view
 from spectra.report.words.cautions import CAUTIONS
-from spectra.report.words.reasons import sentence
-from spectra.report.words.remedies import REMEDIES
+from spectra.report.words.reasons import REASONS, sentence
+from spectra.report.words.remedies import ACTIONS
+from spectra.spectrum import Fault
 from spectra.verification.result import SampleFinding
 from tests import fakes
 from tests.report.words.test_reasons import SAMPLES
@@ -68,14 +69,15 @@ def test_a_remedy_the_decision_names_stands_alone() -> None:
         "cannot tell", Reason("too-few-bare", {"needed": 2}), remedies=(Reason("measure-bare-spots"),)
     )
     first = next(judgements(view(fakes.verification(fakes.with_presence(fakes.silent_sample(), odd)))))
-    assert [cure for _, cure in first.reasons if cure] == [REMEDIES["measure-bare-spots"]]
+    assert [cure for _, cure in first.reasons if cure] == [ACTIONS["measure-bare-spots"]]
 
 
 def test_nothing_claims_more_than_the_data() -> None:
     texts = [
         *all_texts(view(fakes.verification())),
         *(sentence(Reason(code, values)) for code, values in SAMPLES.items()),
-        *REMEDIES.values(),
+        *(wording.remedy for wording in REASONS.values()),
+        *ACTIONS.values(),
     ]
     assert len(texts) > 60
     assert [text for text in texts if FORBIDDEN.search(text)] == []
@@ -89,12 +91,7 @@ def statement_of(sample: SampleFinding) -> str:
 def test_the_statement_of_a_present_coating_names_bands_interval_and_scope() -> None:
     text = statement_of(fakes.good_sample())
     for needed in (
-        (
-            "ATR infrared spectra (single reflection; diamond; 45 degrees; 700 to 3550 cm-1, a point each "
-            "2.00 cm-1"
-        ),
-        "6 spots on 2 coated specimens",
-        "bare polycaprolactone (5 spots on 5 specimens)",
+        "Sample aqueous (6 spots on 2 coated specimens).",
         "2.10 % (1.52 to 2.68 %) of the neat spectra as measured (95 % confidence interval, n = 2 specimens)",
         "above the decision limit of 0.46 % (one-sided, alpha = 0.01)",
         "Of 3 bands that can be tested alone, amide I 1655 and amide II 1549 cm-1 were significant",
@@ -106,11 +103,71 @@ def test_the_statement_of_a_present_coating_names_bands_interval_and_scope() -> 
         assert needed in text, needed
 
 
-def test_the_statement_says_what_was_done_to_which_spectra() -> None:
-    text = statement_of(fakes.good_sample())
-    assert "decided on the spectra as measured" in text
-    assert "served the substrate's own bands and the figures" in text
+def test_the_methods_say_what_was_measured_and_what_was_done_to_which_spectra() -> None:
+    text = view(fakes.verification()).procedure
+    for needed in (
+        (
+            "ATR infrared spectra (single reflection; diamond; 45 degrees; 700 to 3550 cm-1, a point each "
+            "2.00 cm-1"
+        ),
+        "4 coated samples, aqueous (6 spots on 2 specimens), ",
+        "bare polycaprolactone (5 spots on 5 specimens) and neat gelatin (2 spots on 1 specimen)",
+        "by coatproof 0.1.0",
+        "decided on the spectra as measured",
+        "For the substrate's own bands and the figures the spectra were levelled: baselines by arPLS (Baek",
+        "features longer than 1000 cm-1 taken off",
+    ):
+        assert needed in text, needed
     assert "the same for all spectra" not in text
+
+
+def test_what_the_study_says_of_the_instrument_stands_in_methods_and_conditions() -> None:
+    result = fakes.verification()
+    stated = replace(
+        result.study.instrument, scans=64, resolution=4.0, background="clean crystal, every hour",
+        scale_check="polystyrene film, 2026-01-30, all bands within 0.5 cm-1",
+    )  # fmt: skip
+    study = replace(result.study, instrument=stated, notes={"operator": "nobody", "lot": "7"})
+    page = view(replace(result, study=study))
+    for needed in (
+        "64 scans; resolution 4 cm-1",
+        "background: clean crystal",
+        "wavenumber scale: polystyrene",
+    ):
+        assert needed in page.procedure, needed
+    rows = dict(page.conditions.rows)
+    assert rows["check of the wavenumber scale"].startswith("polystyrene film")
+    assert (rows["operator"], rows["lot"], rows["resolution"]) == ("nobody", "7", "4 cm-1")
+    assert rows["not in the study, to be added by hand"] == (
+        "apodisation, detector, pressure on the crystal and humidity or drying"
+    )
+    unsaid = dict(view(result).conditions.rows)["check of the wavenumber scale"]
+    assert unsaid.startswith("not checked")
+
+
+def test_places_of_a_residue_that_are_from_memory_are_said_wherever_it_is() -> None:
+    sample = fakes.good_sample()
+    residue = replace(sample.residues["acetic acid"], recalled=(1295.0, 1710.0))
+    page = view(fakes.verification(replace(sample, residues={"acetic acid": residue})))
+    said = "Places from memory, no source read: 1710 and 1295 cm-1."
+    assert said in page.samples[0].answers[0].statement
+    assert any(said in text for text, _ in page.samples[0].residues[0].reasons)
+
+
+def test_faults_that_differ_in_their_numbers_only_are_one_row() -> None:
+    result = fakes.verification()
+    first, second, *rest = result.inputs
+    where, cure = "1400 to 1900 cm-1", "Purge longer."
+    vapour = [
+        Fault("water-vapour", "warning", where, f"water vapour with {size} A at its strongest line", cure)
+        for size in ("-0.0026", "+0.0031")
+    ]
+    inputs = (replace(first, faults=(vapour[0],)), replace(second, faults=(vapour[1],)), *rest)
+    table = view(replace(result, inputs=inputs)).faults
+    (row,) = [row for row in table.rows if "water vapour" in row[3]]
+    assert row[3] == "water vapour with -0.0026 to +0.0031 A at its strongest line"
+    assert first.path.rsplit("/", 1)[-1] in row[1]
+    assert second.path.rsplit("/", 1)[-1] in row[1]
 
 
 def test_no_verdict_is_left_out_of_the_statement() -> None:
@@ -179,6 +236,22 @@ def test_the_statement_of_an_undecided_coating_decides_nothing() -> None:
     assert "could not be decided" in text
     assert "1000 to 1100 cm-1" in text
     assert "consistent with" not in text
+
+
+def test_a_reason_that_every_verdict_rests_on_is_said_once() -> None:
+    reason = Reason("too-few-bare", {"needed": 2})
+    sample = fakes.doubtful_sample()
+    coating = sample.coatings["gelatin"]
+    open_one = replace(
+        coating,
+        presence=replace(coating.presence, reasons=(reason,)),
+        chemistry=replace(coating.chemistry, reasons=(reason,)),
+    )
+    residues = {"acetic acid": Residue("acetic acid", CANNOT_TELL, (reason,))}
+    text = statement_of(replace(sample, coatings={"gelatin": open_one}, residues=residues))
+    assert text.count(sentence(reason)) == 1
+    assert "Whether the bands of gelatin are unchanged could not be decided." in text
+    assert "Acetic acid: cannot tell" in text
 
 
 def test_no_length_is_negative() -> None:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from reference_bands import load
+from spectra.decision import DecisionSettings
 from spectra.detection.capability import average_sample
 from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT
 from spectra.residues.filter_bank import make_bumps
@@ -69,7 +70,7 @@ def test_a_residue_is_found_where_it_is() -> None:
 
 def test_missing_absorption_is_a_negative_finding_without_candidates() -> None:
     search = searched(np.random.default_rng(3), -drawn(((1320, 24, 0.006),)))
-    first = explain_bumps(search.found, 12, load(), ())[0]
+    first = explain_bumps(search.found, load(), (), ResidueSettings())[0]
     assert first.height < 0
     assert first.candidates == ()
 
@@ -80,7 +81,9 @@ def test_watched_material_needs_two_of_its_bands() -> None:
     both = drawn(((1412, 30, 0.006), (1290, 40, 0.008), (1705, 30, 0.012)))
     one = drawn(((1290, 40, 0.008),))
     verdicts = {
-        name: judge_watched("acetic acid", searched(rng, film), 0.01, table, doubt).verdict
+        name: judge_watched(
+            "acetic acid", searched(rng, film), DecisionSettings(), ResidueSettings(), table, doubt
+        ).verdict
         for name, film, doubt in (
             ("none", 0.0, None),
             ("one", one, None),
@@ -95,7 +98,14 @@ def test_one_band_is_not_taken_for_two() -> None:
     # A strong bump that is not taken out first is found again in what it does to drift and slopes: 6 of 25.
     table, one = load(), drawn(((1290, 40, 0.008),))
     verdicts = [
-        judge_watched("acetic acid", searched(np.random.default_rng(seed), one), 0.01, table, None).verdict
+        judge_watched(
+            "acetic acid",
+            searched(np.random.default_rng(seed), one),
+            DecisionSettings(),
+            ResidueSettings(),
+            table,
+            None,
+        ).verdict
         for seed in range(12)
     ]
     assert verdicts.count(PRESENT) <= 1
@@ -104,7 +114,7 @@ def test_one_band_is_not_taken_for_two() -> None:
 def test_clean_samples_are_not_said_to_hold_a_watched_material() -> None:
     rng, table = np.random.default_rng(5), load()
     verdicts = [
-        judge_watched(name, searched(rng, 0.0), 0.01, table, None).verdict
+        judge_watched(name, searched(rng, 0.0), DecisionSettings(), ResidueSettings(), table, None).verdict
         for _ in range(6)
         for name in ("acetic acid", "ethanol", "dimethyl sulfoxide", "isopropanol")
     ]

@@ -19,7 +19,8 @@ from spectra.variation.covariance import (
     restricted_likelihood,
     total,
 )
-from spectra.variation.model import learn, nuisance_basis, rescale
+from spectra.variation.derived import rescale
+from spectra.variation.model import learn, nuisance_basis
 from spectra.variation.settings import VariationSettings
 from spectra.variation.subspace import contrasts_of, orthonormal, project_out
 from tests.scenes import GRID, PAIRS, USABLE, Scene, spots

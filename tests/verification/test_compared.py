@@ -179,6 +179,10 @@ def test_a_swapped_file_is_named_with_its_cost_and_left_out_only_by_the_user(fol
         (item,) = spoilt.apart
         assert (item.role, item.outsider.name, item.outsider.like.kind) == ("bare", "swapped", "coating")
         assert item.detectable_with["protein"] > 20.0 * item.detectable_without["protein"]
+        told = {verdict.sample: verdict for verdict in item.verdicts}
+        assert told["thin"].differs
+        assert told["thin"].presence == spoilt.samples["thin"].coatings["protein"].presence.verdict
+        assert "Without it thin protein is present and" in view(spoilt).apart[0]
         text = as_text(spoilt)
         assert "swapped does not belong: holds" in text
         entry = 'leave_out = [{ file = "bare/swapped.csv", reason = "held a coated piece" }]'
@@ -187,12 +191,63 @@ def test_a_swapped_file_is_named_with_its_cost_and_left_out_only_by_the_user(fol
         mended.write_text(STUDY.format(extra=entry), encoding="utf-8")
         result = verify(load_study(mended))
         assert result.apart == ()
+        # The second verdict is the one that leaving the file out really gives.
+        for name, sample in result.samples.items():
+            coating, second = sample.coatings["protein"], told[name]
+            assert second.presence_without == coating.presence.verdict
+            assert second.chemistry_without == coating.chemistry.verdict
+            assert second.amount_without == pytest.approx(coating.presence.amount, rel=1e-6)
         assert view(result).left_out == (
             "Left out by the study: bare/swapped.csv (bare substrate): held a coated piece",
         )
         assert as_dict(result)["study"]["left_out"][0]["path"] == "bare/swapped.csv"
     finally:
         (folder / "bare" / "swapped.csv").unlink()
+
+
+def test_a_bare_file_among_the_coated_is_named_with_the_verdict_without_it(folder):
+    kept = (folder / "thick" / "c_2.csv").read_text(encoding="utf-8")
+    bare = (folder / "bare" / "b0.csv").read_text(encoding="utf-8")
+    (folder / "thick" / "c_2.csv").write_text(bare.replace("absorbance", "absorbance "), encoding="utf-8")
+    try:
+        spoilt = verify(load_study(folder / "study.toml"))
+    finally:
+        (folder / "thick" / "c_2.csv").write_text(kept, encoding="utf-8")
+    (item,) = spoilt.apart
+    assert (item.role, item.group, item.outsider.name) == ("coated", "thick", "thick/c_2.csv")
+    assert (item.outsider.like.kind, item.outsider.like.name) == ("bare", "protein")
+    (second,) = item.verdicts
+    assert (second.sample, second.presence_without) == ("thick", "present")
+    # Eight spots hold what nine are said to hold a ninth part less of, specimen by specimen.
+    assert second.amount_without > 1.05 * second.amount
+    (line,) = view(spoilt).apart
+    assert "In sample thick, thick/c_2.csv does not belong: holds none of the protein that the others" in line
+    assert "A piece that the process left bare is a result, not a mistake." in line
+    assert as_dict(spoilt)["apart"][0]["verdicts"][0]["presence"] == second.presence
+
+
+def test_a_film_that_only_became_thinner_has_not_changed(found):
+    treatment = found.samples["washed"].treatment
+    assert found.samples["thick"].treatment is None
+    assert treatment.before == "thick"
+    coating = treatment.coatings["protein"]
+    assert coating.verdict != "changed"
+    judged = [band for band in coating.bands if band.verdict == "unchanged"]
+    assert len(judged) >= 2
+    for band in judged:
+        assert band.shift_low <= band.shift <= band.shift_high
+        assert abs(band.ratio - 1.0) < 0.35
+    # Half the film: its bands stand elsewhere, and are compared each with its own place.
+    assert any(band.expected_before != band.expected_after for band in coating.bands)
+    assert treatment.substrate.verdict == "unchanged"
+    record = as_dict(found)["samples"]
+    assert record["washed"]["treatment"]["coatings"]["protein"]["verdict"] == coating.verdict
+    assert record["thick"]["treatment"] is None
+    (table,) = [t for t in view(found).beside if t.title == "What the treatments changed"]
+    assert [row[1:4] for row in table.rows] == [
+        ("thick", "protein", coating.verdict),
+        ("thick", "substrate", "unchanged"),
+    ]
 
 
 def test_the_report_shows_all_samples_in_one_table(found):

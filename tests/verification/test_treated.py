@@ -2,6 +2,7 @@
 
 import json
 
+import numpy as np
 import pytest
 
 from spectra.errors import StudyError
@@ -9,7 +10,10 @@ from spectra.report.record import as_dict
 from spectra.report.text import as_text
 from spectra.study.loading import load_study
 from spectra.verification.verify import verify
+from tests import scenes
 from tests.studies import SMALL, spectrum_text, write_spectra
+from tests.studytrial import change_of, judge_treated_spots, places_of
+from tests.trials import scene_of
 
 TREATED = SMALL.replace('[coatings.gelatin]\nspectra = ["neat/*.csv"]\n', "").replace("aqueous", "treated")
 
@@ -47,6 +51,20 @@ def test_what_was_not_treated_is_not_called_changed(folder):
     found = verify(load_study(folder / "same.toml"))
     assert found.samples["treated"].substrate.chemistry.verdict != "changed"
     assert found.samples["treated"].unexplained == ()
+
+
+@pytest.mark.parametrize("what", ["nothing", "moved"])
+def test_spectra_with_many_points_are_judged_too(what):
+    """Points of 2 cm-1, as instruments give them: finer than those that new bands are sought on."""
+    rng = np.random.default_rng(6)
+    scene = scene_of("protein on polylactide", noise=2e-4, scatter=0.03)
+    change, position = change_of(scene, rng, what)
+    found = judge_treated_spots(scenes.spots(scene, rng, 6), scenes.spots(scene, rng, 4) + change)
+    said = found.substrate.chemistry
+    assert (said.verdict == "changed") == (what == "moved")
+    if position:
+        near = [abs(place - position) for reason in said.reasons for place in places_of(reason)]
+        assert min(near) < 20.0
 
 
 def test_record_and_words_do_without_a_coating(found):

@@ -118,11 +118,27 @@ let before = drawnFrom();
 /** @type {number | undefined} */
 let later;
 
+const PATIENCE = 8000; // ms
+let drawn = false;
+
+/** @returns {boolean} Whether the folder is being read for the first time: the drawing waits for that. */
+function firstReading() {
+  return !drawn && performance.now() < PATIENCE && document.querySelector(".file .waiting") !== null;
+}
+
+/** Draw for the first time, unless that was done. */
+function begin() {
+  if (drawn || firstReading()) return;
+  drawn = true;
+  draw();
+}
+
 onChange(() => {
   count();
   const now = drawnFrom();
-  if (now === before) return;
+  if (now === before || firstReading()) return;
   before = now;
+  drawn = true;
   clearTimeout(later);
   later = setTimeout(draw, 60);
 });
@@ -140,4 +156,5 @@ field("pieces").addEventListener("change", fit);
 fit();
 prepareDrawing();
 listen();
-draw();
+begin();
+setTimeout(begin, PATIENCE);

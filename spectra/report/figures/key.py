@@ -351,13 +351,15 @@ def _amount_row(axes: Axes, sample: SampleFinding, at: tuple[float, float]) -> l
         axes.plot([limit, limit], [foot + 1.0, foot + height - 1.0], color=BARE, lw=0.8, ls=(0, (1, 1.2)))
     for number, (_, piece) in enumerate(rows):
         y = foot + height * (1.0 - (number + 1.0) / (len(rows) + 1.0))
-        if piece.amount_low is not None and piece.amount_high is not None:
-            span = [100.0 * piece.amount_low, 100.0 * piece.amount_high]
+        span = [100.0 * end for end in (piece.amount_low, piece.amount_high) if end is not None]
+        if len(span) == 2:
             axes.plot(span, [y, y], color=MEASURED, lw=0.9, ls="-", solid_capstyle="butt")
-            ends += span
+        spots = [100.0 * spot for spot in piece.spots] if len(piece.spots) > 1 else []
+        axes.plot(spots, [y] * len(spots), marker="|", ms=4.5, color=SOFT, ls="none", mew=0.7)
         axes.plot([100.0 * piece.amount], [y], marker="o", ms=3.2, color=MEASURED, ls="none", mew=0)
-        ends.append(100.0 * piece.amount)
-        end = ends[-1] if piece.amount_high is None else max(ends[-3:])
+        mine = [100.0 * piece.amount, *spots, *span]
+        ends += mine
+        end = max(mine)
         place = {"transform": shifted(axes, 1.3), "ha": "left", "va": "center"}  # clear of the mark
         write(axes, end, y, piece.specimen[:8], fontsize=6.0, color=SOFT, **place)
     if not rows:

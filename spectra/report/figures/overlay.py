@@ -47,6 +47,8 @@ LINE = 13.0  # mm of paper for one line
 
 LABELS_HIGH, NAME_HIGH = 7.6, 5.6  # mm for the labels above a neat line, and for its name above them
 
+APART = 2.2  # mm between the labels of bands, more than a space within one
+
 VISIBLE = 0.15  # mm: a tint thinner than this is not drawn
 
 HEAD = 3.0  # mm above the highest line
@@ -262,10 +264,10 @@ def _name_bands(
     unit, which = look
     end = _across(drawn, min(drawn[-1].get_xlim()))
     sizes = {label: max(text_width(word, SMALL) for word in label.lines(which)) for label in labels}
-    kept = labels[: fitting(list(sizes.values()), 0.85 * end)]
+    kept = labels[: fitting(list(sizes.values()), 0.85 * end, APART)]
     placed = sorted(kept, key=lambda label: -label.position)
     wanted = [_across(drawn, label.position) for label in placed]
-    centres = spread(wanted, [sizes[label] for label in placed], 0.0, end)
+    centres = spread(wanted, [sizes[label] for label in placed], 0.0, end, APART)
     base = foot + (LINE + 2.2) * unit
     for label, centre in zip(placed, centres, strict=True):
         _band_label(drawn, (label, label.lines(which)), centre, base, (line, foot, unit))

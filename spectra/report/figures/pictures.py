@@ -8,12 +8,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from spectra.report.figures.differences import difference_data, draw_differences
 from spectra.report.figures.key import draw_key, named_bands, scatter_of, shares
 from spectra.report.figures.overlay import overlay_figure, traces
 from spectra.report.figures.positions import position_figure
 from spectra.report.figures.settings import FigureSettings
-from spectra.report.words.alternatives import band_alternative, key_alternative, overlay_alternative
-from spectra.report.words.captions import CAPTIONS
+from spectra.report.words.alternatives import (
+    band_alternative,
+    differences_alternative,
+    key_alternative,
+    overlay_alternative,
+)
+from spectra.report.words.captions import AGAIN, CAPTIONS
 from spectra.report.words.numerals import file_name
 from spectra.spectrum import Stack
 from spectra.verification.result import SampleFinding, Verification
@@ -35,6 +41,8 @@ class Picture:
         The sample it is about; empty for all.
     figure
     caption
+    again
+        A shorter caption, for a report that has explained a figure of this kind before.
     alternative
         What it shows, in words: read out in its place.
     data : DataFrame
@@ -47,12 +55,14 @@ class Picture:
     caption: str
     alternative: str
     data: pd.DataFrame
+    again: str = ""
 
 
 def pictures(verification: Verification, settings: FigureSettings | None = None) -> tuple[Picture, ...]:
-    """Return every figure of the report: the key figure, the overlay, then sample by sample."""
+    """Return every figure of the report: key figure, overlay, samples side by side, then each sample's."""
     settings = settings or FigureSettings()
     drawn = [key_picture(verification, settings), overlay_picture(verification, settings)]
+    drawn += _beside(verification, settings)
     for number, sample in enumerate(verification.samples.values(), start=1):
         drawn += _of_sample(verification, sample, number, settings)
     return tuple(drawn)
@@ -86,17 +96,37 @@ def overlay_picture(verification: Verification, settings: FigureSettings) -> Pic
     )
 
 
+def _beside(verification: Verification, settings: FigureSettings) -> Iterator[Picture]:
+    """Yield amounts and differences of all samples, where two were compared."""
+    figure = draw_differences(verification, settings)
+    if figure is not None:
+        said = differences_alternative(verification)
+        yield Picture("differences", "", figure, CAPTIONS["differences"], said, difference_data(verification))
+
+
+def told_once(drawn: Sequence[Picture]) -> tuple[Picture, ...]:
+    """Return figures with the shorter caption wherever the longer one stands at a figure before."""
+    seen: set[str] = set()
+    told = []
+    for picture in drawn:
+        known = picture.caption in seen and picture.again
+        told.append(replace(picture, caption=picture.again) if known else picture)
+        seen.add(picture.caption)
+    return tuple(told)
+
+
 def _of_sample(
     verification: Verification, sample: SampleFinding, number: int, settings: FigureSettings
 ) -> Iterator[Picture]:
     """Yield the figures of one sample; its files are numbered, since a name may hold any letter."""
     called = f"{number:02d}_{file_name(sample.name)}"
     if len(verification.samples) > 1:
-        yield key_picture(verification, replace(settings, samples=(sample.name,)), f"key_{called}")
+        alone = key_picture(verification, replace(settings, samples=(sample.name,)), f"key_{called}")
+        yield replace(alone, again=AGAIN["key"])
     bare, neat = _references(verification)
     for coating in sample.coatings.values():
-        alone = replace(sample, coatings={coating.name: coating})
-        expected = (shares(alone, neat) or [np.zeros(bare.grid.size)])[0]
+        single = replace(sample, coatings={coating.name: coating})
+        expected = (shares(single, neat) or [np.zeros(bare.grid.size)])[0]
         figure = position_figure(sample, coating, bare, expected, settings)
         if figure is not None:
             yield Picture(
@@ -106,6 +136,7 @@ def _of_sample(
                 CAPTIONS["positions"],
                 band_alternative(sample, coating),
                 _difference_data(verification, [sample.name]),
+                AGAIN["positions"],
             )
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from spectra.comparison.recipes import Difference
+from spectra.comparison.treatment import TreatmentFinding
 from spectra.comparison.trends import Trend
 from spectra.report.tables.findings import Table
 from spectra.report.words.comparing import share, specimens_line
-from spectra.report.words.numerals import plain, probability, wavenumber, with_interval
+from spectra.report.words.numerals import chemical, plain, probability, wavenumber, with_interval
 from spectra.report.words.numerals import share as percents
 from spectra.report.words.reasons import sentence
 from spectra.report.words.statement import amount, has_thickness, thickness
@@ -72,15 +75,15 @@ def _variation(coating: CoatingFinding, alpha: float) -> str:
     even = coating.evenness
     if even is None or even.variation is None or even.variation_low is None or even.variation_high is None:
         return "not determined"
-    text = f"{share(even.variation)} ({share(even.variation_low)} to {share(even.variation_high)})"
+    text = f"{share(even.variation)} ({_from_to(even.variation_low, even.variation_high)})"
     parts = even.parts
     if even.populations == 2 and parts.low is not None and parts.high is not None:
-        text += f"; two populations, {plain(parts.low, 2)} and {plain(parts.high, 2)}"
+        text += f"; two populations, {plain(100.0 * parts.low, 2)} and {plain(100.0 * parts.high, 2)} %"
     return "; ".join([text, *(_trend(trend) for trend in coating.trends if trend.p_adjusted < alpha)])
 
 
 def _trend(trend: Trend) -> str:
-    ends = f"{share(trend.change_low)} to {share(trend.change_high)}"
+    ends = _from_to(trend.change_low, trend.change_high)
     return f"{trend.kind} trend over position {ends} (p {probability(trend.p_adjusted)})"
 
 
@@ -90,7 +93,12 @@ def _left(coating: CoatingFinding) -> str:
         return ""
     if kept.share is None or kept.share_low is None or kept.share_high is None:
         return kept.verdict
-    return f"{kept.verdict}: {share(kept.share)} ({share(kept.share_low)} to {share(kept.share_high)})"
+    return f"{kept.verdict}: {share(kept.share)} ({_from_to(kept.share_low, kept.share_high)})"
+
+
+def _from_to(low: float, high: float) -> str:
+    """Write both ends of an interval of shares, with their unit once."""
+    return f"{share(low).removesuffix(' %')} to {share(high)}"
 
 
 def difference_table(verification: Verification) -> Table:
@@ -118,6 +126,53 @@ def _difference(item: SampleDifference) -> tuple[str, ...]:
         apart,
         METHODS[found.method],
     )
+
+
+def treatment_table(verification: Verification) -> Table:
+    """Return what every treatment changed in coating, substrate and residues: one line each."""
+    rows = tuple(
+        (_named(sample.name, verification), treatment.before, what, verdict, why)
+        for sample in verification.samples.values()
+        if (treatment := sample.treatment) is not None
+        for what, verdict, why in _treated(treatment)
+    )
+    note = (
+        "Every band against itself before the treatment, each at the place it must have in a film of its own "
+        "thickness; how much was left is told by the amounts."
+    )
+    return Table("What the treatments changed", ("sample", "before", "what", "is", "why"), rows, "", note)
+
+
+def _treated(treatment: TreatmentFinding) -> Iterator[tuple[str, str, str]]:
+    """Yield what was compared, its verdict and why."""
+    parts = {**treatment.coatings, "substrate": treatment.substrate}
+    for name, found in parts.items():
+        yield name, found.verdict, " ".join(sentence(reason) for reason in found.reasons)
+    for name, verdict in treatment.residues.items():
+        yield f"residue {name}", verdict, ""
+
+
+def treated_bands(sample: SampleFinding) -> Iterator[Table]:
+    """Yield the bands of coating and substrate before and after, a table each."""
+    if sample.treatment is None:
+        return
+    parts = {**sample.treatment.coatings, "the substrate": sample.treatment.substrate}
+    head = ("band", "expected before", "expected after", "moved", "height after over before", "band is")
+    for name, found in parts.items():
+        heights = any(band.ratio is not None for band in found.bands)
+        rows = tuple(
+            (
+                chemical(band.assignment) or "none in the tables",
+                wavenumber(band.expected_before),
+                wavenumber(band.expected_after),
+                with_interval(band.shift, band.shift_low, band.shift_high, "cm-1"),
+                *((with_interval(band.ratio, band.ratio_low, band.ratio_high),) if heights else ()),
+                band.verdict,
+            )
+            for band in found.bands
+        )
+        shown = head if heights else (*head[:4], head[5])
+        yield Table(f"Bands of {name} against {sample.treatment.before}", shown, rows)
 
 
 def material_table(verification: Verification) -> Table:

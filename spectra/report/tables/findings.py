@@ -21,7 +21,7 @@ from spectra.report.words.numerals import (
     with_error,
     with_interval,
 )
-from spectra.report.words.statement import RESIDUE_WORDS, amount, has_thickness, thickness
+from spectra.report.words.statement import RESIDUE_WORDS, amount, confidence, has_thickness, thickness
 from spectra.verification.result import CoatingFinding, SampleFinding, Verification
 
 # Marks a number of the band tables that was written down without the source at hand, and one that was read
@@ -71,9 +71,10 @@ def overview_table(verification: Verification) -> Table:
         "sample", "coating", *(("layer",) if layers else ()), "the coating is", "amount, % of neat",
         "mean thickness", "its band positions are", "substrate bands are", "residues", "specimens (spots)",
     )  # fmt: skip
-    note = (
-        "In brackets: confidence intervals. Amount and thickness are defined below the measuring conditions."
-    )
+    levels = {coating.presence.confidence for sample in samples for coating in sample.coatings.values()}
+    known = levels - {None}
+    called = f"In brackets: {confidence(known.pop())}. " if len(known) == 1 else ""
+    note = f"{called}Amount and thickness are defined below the measuring conditions."
     return Table("All samples", head, rows, "", note)
 
 
@@ -315,4 +316,7 @@ def amount_table(sample: SampleFinding) -> Table:
         for item in pieces
     )
     head = ("coating", "specimen", "amount (interval)", "amount at each spot, %")
-    return Table("Amount on each specimen", head, rows, "No amount was determined.")
+    note = (
+        "Interval: what bare spots alone leave uncertain of the mean of these spots; their scatter is beside."
+    )
+    return Table("Amount on each specimen", head, rows, "No amount was determined.", note if rows else "")

@@ -8,7 +8,7 @@ from pathlib import PurePath
 from typing import Any
 
 from spectra.report.tables.findings import Table
-from spectra.report.words.numerals import exact, span
+from spectra.report.words.numerals import exact, merged, span, wording
 from spectra.report.words.reasons import remedy, sentence
 from spectra.study.records import Study
 from spectra.study.settings import Settings
@@ -29,23 +29,32 @@ def shown_path(path: str, study: Study) -> str:
 
 
 def fault_table(verification: Verification) -> Table:
-    """Return what is doubtful about the inputs, warnings first; equal faults are listed once."""
-    found: dict[tuple[str, ...], list[str]] = {}
-    for item in verification.inputs:
-        for fault in item.faults:
-            key = (fault.severity, fault.where, fault.found, fault.remedy)
-            found.setdefault(key, []).append(_name(item, verification.study))
-    for fault in verification.faults:
-        found.setdefault((fault.severity, fault.where, fault.found, fault.remedy), []).append("the set")
-    for check in verification.materials:
-        for reason in check.reasons:
-            where = f"{check.role} {check.group}, stated as {check.stated}"
-            found.setdefault(("warning", where, sentence(reason), remedy(reason)), []).append("the set")
+    """Return what is doubtful about the inputs, warnings first.
+
+    Faults that differ only in their numbers are one row, with the range of each number.
+    """
+    found: dict[tuple[str, ...], list[tuple[str, str]]] = {}
+    for severity, where, said, cure, name in _faults(verification):
+        found.setdefault((severity, where, cure, wording(said)), []).append((name, said))
     ordered = sorted(found.items(), key=lambda entry: entry[0][0] != "warning")
     groups = _groups(verification)
-    rows = tuple((key[0], _all_of(names, groups), *key[1:]) for key, names in ordered)
+    rows = tuple(
+        (key[0], _all_of([name for name, _ in mine], groups), key[1], merged([s for _, s in mine]), key[2])
+        for key, mine in ordered
+    )
     head = ("severity", "spectra", "where", "found", "remedy")
     return Table("Faults in the inputs", head, rows, "No fault was found in the inputs.")
+
+
+def _faults(verification: Verification) -> Iterator[tuple[str, str, str, str, str]]:
+    """Yield every fault: severity, where, found, remedy, and the spectrum it was found in."""
+    for item in verification.inputs:
+        name = _name(item, verification.study)
+        yield from ((f.severity, f.where, f.found, f.remedy, name) for f in item.faults)
+    yield from ((f.severity, f.where, f.found, f.remedy, "the set") for f in verification.faults)
+    for check in verification.materials:
+        where = f"{check.role} {check.group}, stated as {check.stated}"
+        yield from (("warning", where, sentence(r), remedy(r), "the set") for r in check.reasons)
 
 
 def reading_table(verification: Verification) -> Table:

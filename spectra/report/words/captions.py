@@ -13,11 +13,17 @@ DRAWN = {
     "bare": "bare",
     "absorbance": "absorbance",
     "amount": "amount / %",
+    "difference": "difference of amounts / %",
     "no amount": "none determined",
 }
 
 # Below each figure.
 CAPTIONS = {
+    "differences": (
+        "All samples side by side, in per cent of the neat coating. (a) Amount of every sample with its "
+        "interval; strokes below: its specimens. (b) Differences of two samples; the intervals of one "
+        "coating hold together with the stated confidence. One clear of the dotted line shows a difference."
+    ),
     "overlay": (
         "Bare substrate, neat coating and coated samples: means of all spots after baseline and "
         "normalisation, shifted apart; the tint is one standard deviation of the spots. The bar is in "
@@ -31,8 +37,9 @@ CAPTIONS = {
         "the scale changes at 2000 cm-1. (b) The region that decides: coated minus bare (solid), each row "
         "with its own bar in absorbance; dashed: the film computed for the amount found; grey: two standard "
         "deviations of the bare spots after scaling. Numbers: bands found, cm-1; a star marks a band that "
-        "neither substrate nor coating explains. (c) Amount on each specimen in per cent of the neat "
-        "spectra as measured, with its interval; dotted: detection limit."
+        "neither substrate nor coating explains. (c) Amount in per cent of the neat spectra as measured: "
+        "mean of each specimen (point), its spots (ticks), what bare spots alone leave uncertain (line); "
+        "dotted: detection limit."
     ),
     "positions": (
         "Each coating band that the substrate does not hide. Solid: coated minus bare; dashed curve: the "
@@ -40,6 +47,12 @@ CAPTIONS = {
         "bare spots. Dashed line: where the band must appear if nothing changed; light grey: the margin; "
         "point with bar: where it was found, with the interval of the shift."
     ),
+}
+
+# Below a figure of a kind that was explained before in the same report.
+AGAIN = {
+    "key": "The same of this sample alone; the panels are explained below the first figure.",
+    "positions": "Each coating band that the substrate does not hide, as explained for the sample before.",
 }
 
 

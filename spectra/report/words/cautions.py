@@ -36,23 +36,33 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
 
 
 def rule(verification: Verification) -> tuple[str, ...]:
-    """Return the decision rule, fixed before the data are seen, one sentence a verdict."""
-    decision, presence = verification.study.settings.decision, verification.study.settings.presence
+    """Return the decision rule, fixed before the data are seen, a paragraph a verdict."""
+    settings = verification.study.settings
+    decision, presence, known = settings.decision, settings.presence, settings.presence.identity
     alpha, power, margin = exact(decision.alpha), percent(decision.power), exact(decision.margin)
     return (
-        "present: the amount from all coating bands together is above its decision limit (L_C); at least "
-        f"{presence.bands.needed} bands that the substrate does not hide are significant by themselves; the "
-        "bands stand to each other as in the neat coating; and the bare spots represent the sample's "
-        "substrate, or the coating stands far above what they do not explain. The chance of calling a "
-        f"bare sample coated is set to {alpha} (one-sided, against the scatter of bare spots, checked by "
+        "layer of any kind: shown where everything the sample shows beyond bare specimens, contact and gases "
+        f"together is more than chance (F test at {exact(known.layer_alpha)}), or a coating is present.",
+        "present: a film of the coating whose bands are free to move, weaken and widen explains at least "
+        f"{percent(known.explained)} of what the sample shows beyond bare specimens ({percent(known.surely)} "
+        f"where much more than noise is left; {percent(known.mostly)} where little more is left and most "
+        f"bands are as strong as expected), at least {known.needed} of its bands are found, and with them "
+        f"{percent(known.share)} of the band strength that could be found. Or: with the bands as in an "
+        "unchanged film, the amount from all of them together is above its decision limit (L_C), at least "
+        f"{presence.bands.needed} bands that the substrate does not hide are significant by themselves, "
+        "their ratios agree with the neat coating, and the bare spots represent the sample's substrate or "
+        "the coating stands far above what they do not explain. The decision limit sets the chance of "
+        f"calling a bare sample coated to {alpha} (one-sided, against the scatter of bare spots, checked by "
         "leaving each of them out).",
         "not shown: the bare spots represent the sample's substrate and the amount is not above its "
         "decision limit. The detection limit (L_D) is the smallest amount found with a probability of "
         f"{power}.",
-        "unchanged: the interval of every shift that can be judged lies within the margin, at least +/- "
-        f"{margin} cm-1. This is a statement on band positions and ratios, not on everything chemical.",
-        "changed: the interval of a shift lies outside its margin, or the height of a band against the "
-        f"others is off by more than {percent(decision.ratio_margin)}, interval included.",
+        "unchanged: every band that this amount lets judge has its whole interval of the shift within +/- "
+        f"{margin} cm-1 and its height within {percent(decision.ratio_margin)} of the expected; these bands "
+        f"hold at least {percent(settings.chemistry.least_share)} of the coating's strength, the strongest "
+        "among them. This is a statement on band positions and ratios, not on everything chemical.",
+        "changed: the interval of a shift lies outside its margin, or a band's height surely differs from "
+        f"the expected and its estimate is off by more than {percent(decision.ratio_margin)}.",
         "cannot tell: neither can be said from these data; the reason and a remedy are given.",
     )
 

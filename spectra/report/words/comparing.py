@@ -1,31 +1,23 @@
-"""Words for what samples say beside each other: specimens, evenness, treatments, requirements, strangers.
-
-``COMPARING`` and ``COMPARING_REMEDIES`` join the reasons and remedies of ``report.view``.
-"""
+"""Words for what samples say beside each other: specimens, evenness, treatments, requirements, strangers."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING
 
 from spectra.report.words.numerals import (
     counted,
-    exact,
     listed,
-    percent,
     plain,
     span,
-    wavenumbers,
-    with_interval,
 )
 
 if TYPE_CHECKING:
     from spectra.apart.likeness import LooksLike
     from spectra.comparison.design import EvennessPlan
+    from spectra.comparison.layouts import LayoutFit
     from spectra.study.records import LeftOutFile, Study
-    from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding
-
-Values = Mapping[str, Any]
+    from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, VerdictWithout
 
 
 def share(fraction: float) -> str:
@@ -67,7 +59,11 @@ LIKENESS: dict[str, Callable[[LooksLike], str]] = {
     "scale": lambda like: f"same shape at {plain(like.value)} times the height: wrong unit, scale or contact",
     "noise": lambda like: f"noise at least {plain(like.value, 2)} times that of the noisiest other",
     "gas": lambda like: f"gas lines, {plain(like.value, 2)} times the others' or of the difference",
-    "neat": lambda like: f"looks like the neat {like.name}",
+    "neat": lambda like: f"holds {plain(like.value, 2)} of the neat {like.name}: the neat spectrum itself?",
+    "bare": lambda like: (
+        f"holds none of the {like.name} that the others hold: left bare, or a bare spectrum?"
+    ),
+    "without": lambda like: f"holds none of the {like.name} that the others hold",
     "coating": lambda like: (
         f"holds {plain(like.value, 2)} of the neat {like.name} ({share(like.share or 0.0)} of the difference)"
     ),
@@ -82,7 +78,6 @@ LIKENESS: dict[str, Callable[[LooksLike], str]] = {
 
 def apart_line(item: ApartFinding) -> str:
     """Say in one line who does not belong, what it looks like, what it costs and what to write."""
-    where = "the bare set" if item.role == "bare" else f"neat {item.group}"
     what = "is of another kind than the rest" if item.kind == "two kinds" else "does not belong"
     costs = [
         f"with it {share(item.detectable_with[name])} of the neat {name} can be detected, without it "
@@ -91,10 +86,89 @@ def apart_line(item: ApartFinding) -> str:
     ]
     cost = f" {listed(costs)[0].upper()}{listed(costs)[1:]}." if costs else ""
     paths = ", ".join(f'{{ file = "{path}", reason = "..." }}' for path in item.paths)
+    result = " A piece that the process left bare is a result, not a mistake." if _is_bare(item) else ""
+    like = looks_like(item.outsider.like)
     return (
-        f"In {where}, {item.outsider.name} {what}: {looks_like(item.outsider.like)}.{cost} Nothing "
-        f"was left out; if it is a mistake, write leave_out = [{paths}]."
+        f"In {_where(item)}, {item.outsider.name} {what}: {like}{'' if like.endswith('?') else '.'}{cost}"
+        f"{_second(item)} Nothing was left out; if it is a mistake, write leave_out = [{paths}].{result}"
     )
+
+
+def _where(item: ApartFinding) -> str:
+    return {"bare": "the bare set", "neat": f"neat {item.group}"}.get(item.role, f"sample {item.group}")
+
+
+def _is_bare(item: ApartFinding) -> bool:
+    return item.outsider.like.kind in ("bare", "without")
+
+
+def _second(item: ApartFinding) -> str:
+    """Say what the verdicts would be without it; nothing where they were not judged again."""
+    if not item.verdicts:
+        return ""
+    changed = [_changed(verdict) for verdict in item.verdicts if verdict.differs]
+    said = f" Without it {listed(changed)}." if changed else " Without it every verdict is the same."
+    amounts = [text for verdict in item.verdicts if (text := _amount_without(verdict))]
+    return f"{said} T{listed(amounts)[1:]}." if amounts else said
+
+
+WORTH_SAYING = 0.05  # relative change of an amount
+
+
+def _amount_without(verdict: VerdictWithout) -> str:
+    """Say how much a coating's amount is another without it; nothing where it is about the same."""
+    one, other = verdict.amount, verdict.amount_without
+    there = verdict.presence == verdict.presence_without == "present"
+    if not there or one is None or other is None or abs(other - one) < WORTH_SAYING * abs(one):
+        return ""
+    return (
+        f"the amount on {verdict.sample} is then {share(other)} of the neat {verdict.coating} instead of "
+        f"{share(one)}"
+    )
+
+
+def _changed(verdict: VerdictWithout) -> str:
+    """Say how one verdict changes."""
+    name = " ".join(part for part in (verdict.sample, verdict.coating) if part)
+    shown = _in_words(verdict.presence, verdict.chemistry)
+    return f"{name} is {_in_words(verdict.presence_without, verdict.chemistry_without)} (with it: {shown})"
+
+
+def _in_words(presence: str | None, chemistry: str) -> str:
+    """Write a verdict on coating and chemistry; what is not there has none.
+
+    Examples
+    --------
+    >>> _in_words("present", "unchanged"), _in_words("not shown", "cannot tell"), _in_words(None, "changed")
+    ('present and unchanged', 'not shown', 'changed')
+    """
+    if presence is None:
+        return chemistry
+    return f"{presence} and {chemistry}" if presence == "present" and chemistry != "cannot tell" else presence
+
+
+def without_lines(found: Iterable[ApartFinding], sample: str, coating: str) -> list[str]:
+    """Say beside a verdict what it would be without the files that do not belong, where that is another."""
+    said = {}
+    for item in found:
+        for verdict in item.verdicts:
+            if (verdict.sample, verdict.coating) == (sample, coating) and verdict.differs:
+                names = [o.outsider.name for o in found if (o.role, o.group) == (item.role, item.group)]
+                other = _in_words(verdict.presence_without, verdict.chemistry_without)
+                said[_where(item)] = (
+                    f"Without {listed(names)} in {_where(item)}, which {'do' if names[1:] else 'does'} not "
+                    f"belong, the verdict would be: {other}."
+                )
+    return list(said.values())
+
+
+def apart_headline(found: Iterable[ApartFinding]) -> list[str]:
+    """Return who does not belong, for the headline; empty where all do."""
+    names = list(dict.fromkeys(f"{item.outsider.name} in {_where(item)}" for item in found))
+    if not names:
+        return []
+    few = names[:3] + ([f"{len(names) - 3} more"] if len(names) > 3 else [])
+    return [f"{listed(few)} {'do' if names[1:] else 'does'} not belong"]
 
 
 def evenness_lines(plan: EvennessPlan) -> list[str]:
@@ -135,6 +209,24 @@ def contamination(sample: SampleFinding, coating: str) -> str:
     )
 
 
+def layout_line(fit: LayoutFit) -> str:
+    """Say whether a film or a blend fits, and what to do where it is not the one that the study states."""
+    even, mixed = plain(fit.film_misfit, 2), plain(fit.mixed_misfit, 2)
+    if fit.fits == "cannot tell":
+        return f"cannot tell: an even film and material mixed in fit about alike ({even} and {mixed})"
+    numbers = f"squared residual a degree of freedom {even} for a film, {mixed} mixed in"
+    if fit.fits == "film":
+        text = f"an even film fits: {numbers}"
+        cure = '; the study says mixed: write layout = "film", or leave it out'
+    else:
+        text = f"mixed in, or in islands thicker than the light is deep, fits: {numbers}"
+        cure = (
+            "; the study says an even film: its thickness and chemistry are then not to be relied on; write "
+            'layout = "mixed"'
+        )
+    return f"{text}{cure}" if fit.otherwise else text
+
+
 def specimens_line(coating: CoatingFinding) -> str:
     """Say on how many specimens the coating is present, and who stands out; empty for one specimen.
 
@@ -157,81 +249,3 @@ def specimens_line(coating: CoatingFinding) -> str:
 
 def _size(amount: float, nm: float | None) -> str:
     return f"{plain(nm, 2)} nm" if nm is not None else f"{share(amount)} of the neat"
-
-
-def _share(low: float, high: float) -> str:
-    return f"{share(low)} to {share(high)}"
-
-
-def _falling(positions: Iterable[float]) -> str:
-    return wavenumbers(sorted(positions, reverse=True))
-
-
-def _clause(v: Values) -> str:
-    unit = " nm" if v["kind"] == "least_nm" else ""
-    asked = "at least" if v["kind"] == "least_nm" else "at most"
-    what = "film thickness" if v["kind"] == "least_nm" else "variation from spot to spot"
-    found = with_interval(v["value"], v["low"], v["high"], unit.strip())
-    return (
-        f"Asked: {what} {asked} {exact(v['wanted'])}{unit}; found {found}, one-sided limits: {v['verdict']}."
-    )
-
-
-COMPARING: dict[str, Callable[[Values], str]] = {
-    "evenness-varies": lambda v: (
-        f"The coating varies from spot to spot by {_share(v['low'], v['high'])} of its mean, beyond "
-        "what bare spots do."
-    ),
-    "evenness-not-shown": lambda v: (
-        f"The spots differ no more than bare spots do; the coating varies by {share(v['high'])} of its mean "
-        "at most."
-    ),
-    "evenness-one-spot": lambda _: "One spot says nothing of evenness.",
-    "evenness-no-mean": lambda v: (
-        f"The mean amount, {plain(100.0 * v['amount'])} % of neat, is not clearly above zero: a variation "
-        "in per cent of it has no meaning."
-    ),
-    "evenness-one-specimen": lambda _: "One specimen: scatter between specimens is not known.",
-    "evenness-one-spot-each": lambda _: (
-        "One spot on each specimen: scatter between and within specimens cannot be taken apart."
-    ),
-    "comparison-one-specimen": lambda v: (
-        f"Scatter between specimens is not known of {listed(list(v['samples']))}: one specimen only."
-    ),
-    "kept-within-margin": lambda v: (
-        f"The share left, {_share(v['low'], v['high'])}, lies within {percent(v['margin'])} of all: "
-        "nothing lost."
-    ),
-    "kept-lost": lambda v: f"The share left is {_share(v['low'], v['high'])}: less than before.",
-    "kept-gained": lambda v: f"The share left is {_share(v['low'], v['high'])}: more than before.",
-    "kept-interval-too-wide": lambda v: (
-        f"The share left, {_share(v['low'], v['high'])}, neither lies within {percent(v['margin'])} of "
-        "all nor excludes it."
-    ),
-    "kept-one-specimen": lambda _: "One specimen before or after: no interval of the share left.",
-    "kept-nothing-before": lambda v: (
-        f"The amount before, {plain(100.0 * v['amount'])} % of neat, is not clearly above zero: there is no "
-        "share of it."
-    ),
-    "kept-not-paired": lambda _: (
-        "Other specimens were measured before than after: the interval is wider for it."
-    ),
-    "new-bands": lambda v: f"New absorption at {_falling(v['positions'])}.",
-    "missing-absorption": lambda v: f"Absorption is missing at {_falling(v['positions'])}.",
-    "requirement-least-nm": _clause,
-    "requirement-most-variation": _clause,
-}
-
-_SPECIMENS = "Measure three specimens at least, with three spots each."
-
-COMPARING_REMEDIES: dict[str, str] = {
-    "evenness-one-spot": _SPECIMENS,
-    "evenness-no-mean": "Show the coating first: a thicker one, or more specimens.",
-    "evenness-one-specimen": _SPECIMENS,
-    "evenness-one-spot-each": "Measure two spots or more on each specimen.",
-    "comparison-one-specimen": _SPECIMENS,
-    "kept-interval-too-wide": "Measure more specimens, each before and after, under the same names.",
-    "kept-one-specimen": _SPECIMENS,
-    "kept-nothing-before": "Show the coating before the treatment first.",
-    "kept-not-paired": "Measure the same specimens before and after, and name them alike.",
-}

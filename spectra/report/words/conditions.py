@@ -5,29 +5,48 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import fields
 
-from spectra.report.words.numerals import exact, listed, plain, span
+from spectra.groups import Instrument
+from spectra.report.words.numerals import counted, exact, listed, plain, span
 from spectra.study.records import Study
 from spectra.verification.result import Verification
 
-# What a paper is asked for and only the operator knows.
-ASKED_FOR = (
-    "resolution",
-    "scans",
-    "apodisation",
-    "detector",
-    "background",
-    "pressure on the crystal",
-    "humidity or drying",
-)
+# What a paper is asked for and only the operator knows, with its key under [instrument].
+ASKED_FOR = {
+    "resolution": "resolution",
+    "scans": "scans",
+    "apodisation": "apodisation",
+    "detector": "detector",
+    "background": "background",
+    "pressure on the crystal": "pressure",
+    "humidity or drying": "conditioning",
+}
+
+NOT_CHECKED = "not checked: the study states no scale_check under [instrument]"
 
 REFLECTIONS = {1: "single reflection"}
 
 
 def geometry(study: Study, technique: str) -> Iterator[str]:
-    """Yield what is known of the geometry, as a methods section writes it."""
-    if technique != "ATR":
-        return
-    instrument = study.instrument
+    """Yield what is known of the geometry and the instrument, as a methods section writes it."""
+    if technique == "ATR":
+        yield from _reflection(study.instrument)
+    yield from _setting(study.instrument)
+
+
+def _setting(instrument: Instrument) -> Iterator[str]:
+    """Yield how the instrument was set, and what the spectra were divided by."""
+    if instrument.scans is not None:
+        yield counted(instrument.scans, "scan")
+    if instrument.resolution is not None:
+        yield f"resolution {exact(instrument.resolution)} cm-1"
+    named = ("apodisation", "detector", "background", "pressure", "conditioning")
+    yield from (f"{word}: {getattr(instrument, word)}" for word in named if getattr(instrument, word))
+    if instrument.scale_check:
+        yield f"wavenumber scale: {instrument.scale_check}"
+
+
+def _reflection(instrument: Instrument) -> Iterator[str]:
+    """Yield the geometry of attenuated total reflection."""
     yield REFLECTIONS.get(instrument.reflections, f"{instrument.reflections} reflections")
     if instrument.crystal:
         yield instrument.crystal
@@ -64,6 +83,9 @@ def condition_rows(verification: Verification) -> Iterator[tuple[str, str]]:
         value = getattr(study.instrument, item.name)
         if value is not None and value != "" and ("ATR" in techniques or item.name not in ATR_ONLY):
             yield INSTRUMENT_WORDS.get(item.name, item.name.replace("_", " ")), _written(item.name, value)
+    if not study.instrument.scale_check:
+        yield INSTRUMENT_WORDS["scale_check"], NOT_CHECKED
+    yield from study.notes.items()
     yield "range, spacing", range_used(verification)
     for group in study.groups:
         mine = [item for item in verification.inputs if (item.role, item.group) == (group.role, group.name)]
@@ -71,24 +93,22 @@ def condition_rows(verification: Verification) -> Iterator[tuple[str, str]]:
         name = {"bare": "bare", "neat": f"neat {group.name}"}.get(group.role, f"{group.role} {group.name}")
         made = f", {group.material}" if group.material and group.material != group.name else ""
         yield f"{name}{made}", f"specimens: {len(pieces)}, spots: {len(mine)}"
-    unknown = [word for word in ASKED_FOR if not _said(study, word)]
+    unknown = [word for word, key in ASKED_FOR.items() if not getattr(study.instrument, key)]
     if unknown:
         yield "not in the study, to be added by hand", listed(unknown)
 
 
 ATR_ONLY = ("crystal", "index", "angle_deg", "reflections")
 
-INSTRUMENT_WORDS = {"angle_deg": "angle of incidence", "index": "refractive index of the crystal"}
+INSTRUMENT_WORDS = {
+    "angle_deg": "angle of incidence",
+    "index": "refractive index of the crystal",
+    "scale_check": "check of the wavenumber scale",
+}
+
+UNITS = {"angle_deg": " degrees", "resolution": " cm-1"}
 
 
 def _written(name: str, value: object) -> str:
     text = exact(value) if isinstance(value, float) else str(value)
-    return f"{text} degrees" if name == "angle_deg" else text
-
-
-def _said(study: Study, word: str) -> bool:
-    """Tell whether the study's instrument says something of this name."""
-    first = word.split(" ")[0]
-    return any(
-        first in item.name and getattr(study.instrument, item.name) for item in fields(study.instrument)
-    )
+    return text + UNITS.get(name, "")

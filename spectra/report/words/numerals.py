@@ -13,8 +13,12 @@ from collections.abc import Sequence
 
 MISSING = "not determined"
 
+_VIBRATIONS = "(?:a?symmetric |in-plane |out-of-plane )?(?:stretch|wag|deformation|rock|twist|bend|scissor)"
+
 SIGNS = (
     (re.compile(r"cm-1"), "cm⁻¹"),
+    (re.compile(rf"(?<=\b[CNSP][HFO])2(?= {_VIBRATIONS})"), "₂"),
+    (re.compile(rf"(?<=\b[CNSP][HFO])3(?= {_VIBRATIONS})"), "₃"),
     (re.compile(r"(?<=\d )\+/- (?=\d)"), "± "),
     (re.compile(r"\+/- ?(?=\d)"), "±"),
     (re.compile(r"\+/-"), "±"),
@@ -152,6 +156,8 @@ def with_interval(value: float | None, low: float | None, high: float | None, un
     --------
     >>> with_interval(0.02104, 0.0152, 0.0268)
     '0.0210 (0.0152 to 0.0268)'
+    >>> with_interval(16.5, 1.0, 221.0, "%"), with_interval(1234.0, 900.0, 1520.0, "nm")
+    ('16 % (0 to 220 %)', '1230 nm (900 to 1520 nm)')
     >>> with_interval(0.4, None, None, "cm-1")
     '0.400 cm-1 (interval not determined)'
     """
@@ -161,7 +167,9 @@ def with_interval(value: float | None, low: float | None, high: float | None, un
     if low is None or high is None or not math.isfinite(high - low) or not high > low:
         return f"{plain(value)}{unit} (interval {MISSING})"
     decimals = places((high - low) / 2)
-    return f"{fixed(value, decimals)}{unit} ({fixed(low, decimals)} to {fixed(high, decimals)}{unit})"
+    # A value far smaller than its interval keeps two digits of its own: 16, not 20, of 0 to 220.
+    own = max(decimals, 1 - math.floor(math.log10(abs(value)))) if decimals < 0 and value else decimals
+    return f"{fixed(value, own)}{unit} ({fixed(low, decimals)} to {fixed(high, decimals)}{unit})"
 
 
 def wavenumber(value: float) -> str:
@@ -243,6 +251,38 @@ def listed(words: Sequence[str], none: str = "none") -> str:
     if len(words) < 2:
         return words[0] if words else none
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+# A number that stands alone in a sentence; those of names, units and formulas do not.
+_NUMBER = re.compile(r"(?<![\w.,-])[+-]?\d+(?:\.\d+)?(?:e[+-]?\d+)?(?![\w.]|-\d)")
+
+
+def wording(text: str) -> str:
+    """Return a sentence without its numbers: what sentences of one kind have in common.
+
+    Examples
+    --------
+    >>> wording("water vapour with -0.0026 A at 1653 cm-1")
+    'water vapour with # A at # cm-1'
+    """
+    return _NUMBER.sub("#", text)
+
+
+def merged(texts: Sequence[str]) -> str:
+    """Return sentences of one wording as one, with the range of each number that differs.
+
+    Examples
+    --------
+    >>> merged(["vapour with -0.0026 A at 1653 cm-1", "vapour with +0.0031 A at 1653 cm-1"])
+    'vapour with -0.0026 to +0.0031 A at 1653 cm-1'
+    """
+    columns = iter(list(zip(*(_NUMBER.findall(text) for text in texts), strict=True)))
+
+    def ranged(_: re.Match[str]) -> str:
+        low, *_rest, high = sorted({float(found): found for found in next(columns)}.items()) * 2
+        return low[1] if low[0] == high[0] else f"{low[1]} to {high[1]}"
+
+    return _NUMBER.sub(ranged, texts[0])
 
 
 def visible(text: str, instead: str = "") -> str:

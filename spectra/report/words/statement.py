@@ -1,12 +1,12 @@
-"""The statement for a paper: part of ``report.view``.
+"""The statement for a paper about one coating on one sample: part of ``report.view``.
 
-It claims no more than the data, names every verdict, and says what was done to which spectra. It never says
-that something is proven, even or complete.
+It claims no more than the data and names every verdict. It never says that something is proven, even or
+complete. How the spectra were measured and judged stands in ``words.procedure``, once for all samples.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from spectra.findings import (
     CANNOT_TELL,
@@ -19,8 +19,6 @@ from spectra.findings import (
     Presence,
     Residue,
 )
-from spectra.groups import Group
-from spectra.report.words.conditions import geometry, range_used
 from spectra.report.words.numerals import (
     counted,
     exact,
@@ -34,6 +32,7 @@ from spectra.report.words.numerals import (
     wavenumber,
     wavenumbers,
 )
+from spectra.report.words.procedure import material
 from spectra.report.words.reasons import Values, names_of, sentence
 from spectra.verification.result import CoatingFinding, SampleFinding, Verification
 
@@ -63,8 +62,7 @@ def statement(verification: Verification, sample: SampleFinding, coating: Coatin
         The findings to put into words; ``coating`` is one of ``sample.coatings``.
     """
     parts = (
-        _measured(verification, sample, coating),
-        _decided(verification),
+        _whose(sample, coating),
         *_layer(sample),
         _presence(verification, coating),
         _amount(coating),
@@ -74,13 +72,29 @@ def statement(verification: Verification, sample: SampleFinding, coating: Coatin
         *_residues(sample),
         LIMIT,
     )
-    return " ".join(part.strip() for part in parts if part)
+    reasons = (*_reasons(sample, coating),)
+    return _once(" ".join(" ".join(parts).split()), reasons)
 
 
-def material(coating: CoatingFinding) -> str:
-    """Return the coating's name, with its material where that is another word."""
-    same = coating.material is None or coating.material.casefold() == coating.name.casefold()
-    return coating.name if same else f"{coating.name} ({coating.material})"
+def _reasons(sample: SampleFinding, coating: CoatingFinding) -> Iterator[str]:
+    """Yield the sentences of every reason that the statement may quote."""
+    layer = () if sample.layer is None else sample.layer.reasons
+    residues = (reason for residue in sample.residues.values() for reason in residue.reasons)
+    yield from (sentence(reason, names_of(coating.bands)) for reason in coating.presence.reasons)
+    yield from (sentence(reason, names_of(coating.bands)) for reason in coating.chemistry.reasons)
+    yield from (
+        sentence(reason, names_of(sample.substrate.bands)) for reason in sample.substrate.chemistry.reasons
+    )
+    yield from (sentence(reason) for reason in (*layer, *residues))
+
+
+def _once(text: str, sentences: Iterable[str]) -> str:
+    """Say a sentence that several verdicts rest on where it comes first, and not again."""
+    for said in dict.fromkeys(sentences):
+        head, found, rest = text.partition(said)
+        if found:
+            text = head + found + rest.replace(f" {said}", "")
+    return text
 
 
 def amount(presence: Presence) -> str:
@@ -103,43 +117,11 @@ def confidence(level: float | None) -> str:
     return "interval" if level is None else f"{percent(level)} confidence interval"
 
 
-def count_of(group: Group, verification: Verification) -> str:
-    """Spectra and specimens of a group, as they were read."""
-    mine = [item for item in verification.inputs if (item.role, item.group) == (group.role, group.name)]
-    pieces = {item.specimen for item in mine}
-    return f"{counted(len(mine), 'spot')} on {counted(len(pieces), 'specimen')}"
-
-
-def _measured(verification: Verification, sample: SampleFinding, coating: CoatingFinding) -> str:
-    """Technique, geometry, range and replication."""
-    study, presence = verification.study, coating.presence
-    technique = study.samples[sample.name].technique
-    how = (
-        "infrared spectra (technique not stated)" if technique == "other" else f"{technique} infrared spectra"
-    )
-    details = "; ".join((*geometry(study, technique), range_used(verification)))
-    bare = study.substrate.material or "substrate"
-    version = verification.versions.get("coatproof", "")
-    by = f" (coatproof {version})" if version[:1].isdigit() else " (coatproof)"
-    return (
-        f"{how[:1].upper()}{how[1:]} ({details}) of {counted(presence.spots, 'spot')} on "
-        f"{counted(presence.specimens, 'coated specimen')} ({sample.name}) were compared with those of "
-        f"bare {bare} ({count_of(study.substrate, verification)}) and of neat {material(coating)} "
-        f"({count_of(study.coatings[coating.name], verification)}){by}."
-    )
-
-
-def _decided(verification: Verification) -> str:
-    """Say what was done to which spectra."""
-    settings = verification.study.settings
-    method = settings.normalisation.method
-    levelling = "scaling to the substrate's bands" if method == "substrate" else f"scaling (method {method})"
-    base = "baselines by arPLS" if settings.baseline.method == "arpls" else "no baseline"
-    return (
-        "Presence, amount and the coating's bands were decided on the spectra as measured, by one model of "
-        "how bare specimens vary and of a film whose bands may move, weaken and widen; "
-        f"{base} and {levelling} served the substrate's own bands and the figures."
-    )
+def _whose(sample: SampleFinding, coating: CoatingFinding) -> str:
+    """Name the sample and its replication."""
+    presence = coating.presence
+    pieces = counted(presence.specimens, "coated specimen")
+    return f"Sample {sample.name} ({counted(presence.spots, 'spot')} on {pieces})."
 
 
 def _layer(sample: SampleFinding) -> Iterator[str]:
@@ -147,9 +129,11 @@ def _layer(sample: SampleFinding) -> Iterator[str]:
     layer = sample.layer
     if layer is None:
         return
-    like = f" It looks like {listed(layer.looks_like)}." if layer.looks_like else ""
-    why = "" if layer.verdict == "shown" else " ".join(sentence(reason) for reason in layer.reasons)
-    yield f"A layer of any kind, beyond what bare specimens show: {layer.verdict}. {why}{like}"
+    yield f"A layer of any kind, beyond what bare specimens show: {layer.verdict}."
+    if layer.verdict != "shown":
+        yield from (sentence(reason) for reason in layer.reasons)
+    if layer.looks_like:
+        yield f"It looks like {listed(layer.looks_like)}."
 
 
 def _presence(verification: Verification, coating: CoatingFinding) -> str:
@@ -271,7 +255,7 @@ def _residues(sample: SampleFinding) -> Iterator[str]:
     for name, residue in sample.residues.items():
         why = "" if residue.verdict == NOT_SHOWN else " ".join(sentence(reason) for reason in residue.reasons)
         said = f"{name[:1].upper()}{name[1:]}: {RESIDUE_WORDS[residue.verdict]}"
-        yield f"{said} ({residue_limit(residue)}). {why}".strip()
+        yield f"{said} ({residue_limit(residue)}). {why} {from_memory(residue)}".strip()
     if sample.residues:
         yield RESIDUE_CAUTION
 
@@ -284,6 +268,14 @@ def residue_limit(residue: Residue) -> str:
         return NO_LIMIT
     height, place = plain(residue.detectable_height, 2), wavenumber(residue.detectable_at)
     return f"its band at {place} would have been found from an absorbance of {height} on"
+
+
+def from_memory(residue: Residue) -> str:
+    """Say which of a residue's places no source was read for."""
+    if not residue.recalled:
+        return ""
+    places = wavenumbers(sorted(residue.recalled, reverse=True))
+    return f"Places from memory, no source read: {places}."
 
 
 def hidden_bands(residue: Residue) -> str:

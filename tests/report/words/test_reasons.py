@@ -11,7 +11,7 @@ import pytest
 import spectra
 from spectra.findings import Reason
 from spectra.report.words.reasons import REASONS, remedy, sentence
-from spectra.report.words.remedies import REMEDIES
+from spectra.report.words.remedies import ACTIONS
 
 PACKAGE = Path(spectra.__file__).parent
 JOINT: dict[str, object] = {
@@ -75,6 +75,7 @@ SAMPLES: dict[str, dict[str, object]] = {
     "layer-not-shown": {"p_value": 0.41, "alpha": 0.01},
     "layer-differs": {"explained": 0.31},
     "not-sensitive": JOINT,
+    "strong-absorber": {"k": 2.3},
     "band-open": {"position": 1240.2, "shift": 3.1, "ratio": 0.71, "margin": 4.0},
     "left-over-beside-band": {"positions": [1655.2, 1540.0]},
     "too-little-judged": {"share": 0.183, "positions": [1100.2]},
@@ -95,6 +96,10 @@ SAMPLES: dict[str, dict[str, object]] = {
     "kept-one-specimen": {},
     "kept-nothing-before": {"amount": -0.001},
     "kept-not-paired": {"shared": 1},
+    "treatment-changed": {"positions": (1653.0, 1540.0)},
+    "treatment-unchanged": {"positions": (1653.0, 1540.0), "open": (1240.0,), "share": 0.9, "heights": True},
+    "treatment-open": {"positions": (1653.0,)},
+    "treatment-too-few": {"found": 1, "needed": 2, "share": 0.3},
     "requirement-least-nm": {
         "kind": "least_nm",
         "wanted": 40.0,
@@ -102,6 +107,7 @@ SAMPLES: dict[str, dict[str, object]] = {
         "low": 44.0,
         "high": 58.0,
         "verdict": "conforms",
+        "chance": 0.98,
     },
     "requirement-most-variation": {
         "kind": "most_variation",
@@ -144,7 +150,7 @@ def test_every_code_the_package_gives_has_a_sentence_or_remedy() -> None:
     found = set().union(*(codes_in(path.read_text(encoding="utf-8")) for path in files))
     assert len(files) > 20
     assert len(found) >= 12  # the guard looked at something
-    assert found <= set(REASONS) | set(REMEDIES), sorted(found - set(REASONS) - set(REMEDIES))
+    assert found <= set(REASONS) | set(ACTIONS), sorted(found - set(REASONS) - set(ACTIONS))
 
 
 def test_every_note_of_optics_has_a_sentence() -> None:
@@ -158,7 +164,7 @@ def test_no_sentence_is_without_a_use() -> None:
     files = [path for path in PACKAGE.rglob("*.py") if "report" not in path.relative_to(PACKAGE).parts]
     package = "".join(path.read_text(encoding="utf-8") for path in files)
     # Codes of optics and of a requirement are put together from a note, and from the clause asked for.
-    known = {code.removeprefix("optics-") for code in (*REASONS, *REMEDIES)}
+    known = {code.removeprefix("optics-") for code in (*REASONS, *ACTIONS)}
     known = {
         code.removeprefix("requirement-").replace("-", "_") if code.startswith("requirement-") else code
         for code in known
@@ -191,7 +197,7 @@ def test_a_shift_that_could_not_be_measured_is_said() -> None:
 def test_a_share_is_never_rounded_up_to_all_and_never_more_than_all() -> None:
     text = sentence(Reason("recognised", SAMPLES["recognised"]))
     assert "explains 99 % of" in text
-    assert "could be found, 100 % was found" in text
+    assert "could be found, over 99 % was found" in text
 
 
 def test_a_layer_that_only_the_coatings_own_test_sees_is_not_said_to_be_seen_by_the_other() -> None:
