@@ -8,6 +8,8 @@ from spectra.report.words.numerals import exact, plain, with_interval
 from spectra.report.words.remedies import MORE_BANDS, MORE_SPOTS
 from spectra.report.words.values import Values, Wording, count_of_bands, whole_share
 
+LAYOUTS = {"film": "an even film", "mixed": "material mixed in (or in islands)"}
+
 
 def _moved(v: Values) -> str:
     return (
@@ -76,6 +78,13 @@ CHEMISTRY: dict[str, Wording] = {
     "shifted": Wording(_moved),
     "interval-too-wide": Wording(
         _too_wide, "Measure more specimens, or state a wider margin before measuring, with its reason."
+    ),
+    "layout-otherwise": Wording(
+        lambda v: (
+            f"The study says {LAYOUTS[v['stated']]}, but {LAYOUTS[v['fits']]} fits the spectrum: in that, "
+            "bands stand elsewhere than was computed."
+        ),
+        'Say in the study how the coating lies: layout = "film" or "mixed".',
     ),
     "not-like-with-like": Wording(
         lambda v: (
