@@ -53,7 +53,7 @@ def client(tmp_path):
         yield page
 
 
-def wait_for(page, what, condition, seconds=30.0):
+def wait_for(page, what, condition, seconds=150.0):
     """Ask for the page until it satisfies a condition."""
     end = time.monotonic() + seconds
     while time.monotonic() < end:
