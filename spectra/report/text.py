@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from spectra.report.looking import look
 from spectra.report.tables.fault_groups import unit_lines, warning_lines
 from spectra.report.view import Answer, Judgement, View, view
-from spectra.report.words.numerals import visible
+from spectra.report.words.signs import visible
 
 if TYPE_CHECKING:
     from spectra.spectrum import Spectrum

@@ -37,14 +37,11 @@ from spectra.report.tables.comparing import (
     treatment_table,
 )
 from spectra.report.tables.findings import (
-    Table,
     amount_table,
     band_table,
     cause_table,
     joint_table,
-    number_sources,
     overview_table,
-    source_table,
     substrate_table,
     unexplained_table,
 )
@@ -57,7 +54,9 @@ from spectra.report.tables.inputs import (
     setting_tables,
     shown_path,
 )
+from spectra.report.tables.sources import number_sources, source_table
 from spectra.report.tables.spiking import spike_lines, spike_table
+from spectra.report.tables.table import Table
 from spectra.report.words.cautions import CAUTIONS, DEFINITIONS, rule
 from spectra.report.words.comparing import (
     apart_headline,
@@ -68,10 +67,11 @@ from spectra.report.words.comparing import (
     without_lines,
 )
 from spectra.report.words.conditions import condition_rows
-from spectra.report.words.numerals import counted, length, limit, listed, plain, typeset
+from spectra.report.words.numerals import counted, length, limit, listed, plain
 from spectra.report.words.procedure import material, procedure
 from spectra.report.words.reasons import REASONS, Names, named_remedy, names_of, remedy, sentence
 from spectra.report.words.remedies import GENERAL_REMEDY
+from spectra.report.words.signs import typeset
 from spectra.report.words.statement import (
     LIMIT,
     RESIDUE_CAUTION,

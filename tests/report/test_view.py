@@ -351,5 +351,5 @@ def test_only_the_view_rounds() -> None:
     ]
     assert len(others) >= 6
     found = {path.name: len(lines) for path in others if (lines := formats_numbers(path.read_text()))}
-    assert found == {"overlay.py": 1, "key.py": 1}  # scale bars of round height
+    assert found == {"overlay.py": 1, "differences.py": 1}  # scale bars of round height
     assert formats_numbers('x = f"{value:.3f} cm-1"') == [1]  # the guard can fail

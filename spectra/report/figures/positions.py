@@ -23,7 +23,8 @@ from spectra.report.figures.canvas import (
     new_figure,
     write,
 )
-from spectra.report.figures.key import scatter_of, short_assignment
+from spectra.report.figures.differences import scatter_of
+from spectra.report.figures.key import short_assignment
 from spectra.report.figures.labels import SMALL, shortened
 from spectra.report.figures.settings import FigureSettings
 from spectra.report.words.captions import band_heading
