@@ -365,9 +365,10 @@ def main(words: Sequence[str]) -> int:
         import pytest  # noqa: F401
         import scipy.optimize  # noqa: F401  # loaded once for all runs
 
-        faults, of_places = draw_faults(modules_of(chosen.names), chosen.sample, chosen.seed)
+        modules = modules_of(chosen.names)
+        faults, of_places = draw_faults(modules, chosen.sample, chosen.seed)
         if chosen.again:
-            faults = missed_before(faults, chosen.again)
+            faults = missed_before(modules, chosen.again)
         reach = (
             Named(tuple(chosen.tests))
             if chosen.tests
@@ -384,15 +385,23 @@ def main(words: Sequence[str]) -> int:
         return subprocess.call([sys.executable, "-m", "tests.mutation", *told, "--inside"], cwd=folder)
 
 
-def missed_before(faults: Sequence[Fault], table: Path) -> list[Fault]:
-    """Return those of the faults that went unnoticed when the table was written."""
+def missed_before(modules: Sequence[str], table: Path) -> list[Fault]:
+    """Return the faults that went unnoticed when the table was written, where the source still has them."""
     with table.open(newline="", encoding="utf-8") as file:
         before = {
             (row["module"], row["operator"], row["change"])
             for row in csv.DictReader(file)
             if row["outcome"] in (MISSED, UNREACHED)
         }
-    return [fault for fault in faults if (fault.module, fault.operator, planted(fault)[1]) in before]
+    likely = {(module, operator) for module, operator, _ in before}
+    every = (
+        fault
+        for module in modules
+        for choices in places(module, (ROOT / module).read_text(encoding="utf-8"))
+        for fault in choices
+        if (fault.module, fault.operator) in likely
+    )
+    return [fault for fault in every if (fault.module, fault.operator, planted(fault)[1]) in before]
 
 
 if __name__ == "__main__":
