@@ -6,9 +6,10 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from spectra.report.judgements import Judgement
 from spectra.report.looking import look
 from spectra.report.tables.fault_groups import unit_lines, warning_lines
-from spectra.report.view import Answer, Judgement, View, view
+from spectra.report.view import Answer, View, view
 from spectra.report.words.signs import visible
 
 if TYPE_CHECKING:

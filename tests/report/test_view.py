@@ -10,7 +10,8 @@ from pathlib import Path
 
 import spectra
 from spectra.findings import CANNOT_TELL, Reason, Residue
-from spectra.report.view import Judgement, View, view
+from spectra.report.judgements import Judgement
+from spectra.report.view import View, view
 from spectra.report.words.cautions import CAUTIONS
 from spectra.report.words.reasons import REASONS, sentence
 from spectra.report.words.remedies import ACTIONS
@@ -20,7 +21,7 @@ from tests import fakes
 from tests.report.words.test_reasons import SAMPLES
 
 PACKAGE = Path(spectra.__file__).parent
-VIEW_MODULES = {"view.py"}
+VIEW_MODULES = {"view.py", "judgements.py"}
 
 # Words that claim more than infrared can show, or that turn a finding into a mark.
 FORBIDDEN = re.compile(
