@@ -150,7 +150,7 @@ class Account(Frozen):
 
     @property
     def difference(self) -> FloatArray:
-        """The sample minus bare, with contact, offset, slope, gases and tolerances taken off, shape (r,)."""
+        """The sample minus bare, with contact, baseline, gases and tolerances taken off, shape (r,)."""
         ground = self.fit.target.model.ground
         return self.curve + ground.variation.factor @ (self.fit.plain_left * self.fit.target.scale)
 
