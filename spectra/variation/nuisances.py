@@ -9,9 +9,8 @@ from spectra.preprocessing.atmosphere import carbon_dioxide, liquid_water, water
 from spectra.units import FloatArray
 from spectra.variation.binning import Reduction
 
-
-# A drifting source or a wet purge bends the baseline over the whole range; one bend in so many cm-1 says nothing
-# of a coating. Found by trial: fewer let a bad day pass for a thin film, more cost thin films.
+# A drifting source or a wet purge bends the baseline over the whole range; one bend in so many cm-1 says
+# nothing of a coating. Found by trial: fewer let a bad day pass for a thin film, more cost thin films.
 BEND, MOST_BENDS = 600.0, 5
 
 
