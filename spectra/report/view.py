@@ -35,6 +35,7 @@ from spectra.report.tables.comparing import (
     difference_table,
     material_table,
     side_by_side,
+    together_table,
     treated_bands,
     treatment_table,
 )
@@ -229,7 +230,8 @@ def _beside(verification: Verification) -> tuple[Table, ...]:
     """Return the tables of samples beside each other, where there is more than one line to compare."""
     tables = (side_by_side(verification), difference_table(verification))
     several = tables if len(tables[0].rows) > 1 else ()
-    return (*several, treatment_table(verification), material_table(verification))
+    more = (together_table, treatment_table, material_table)
+    return (*several, *(table(verification) for table in more))
 
 
 def as_shown(item: ApartFinding, study: Study) -> ApartFinding:

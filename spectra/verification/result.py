@@ -17,6 +17,7 @@ from spectra.comparison.requirement import CONFORMS, Conformity
 from spectra.comparison.sources import MaterialsCompared
 from spectra.comparison.specimens import SpecimenVerdict
 from spectra.comparison.spread import Evenness
+from spectra.comparison.together import Together
 from spectra.comparison.treatment import TreatmentFinding
 from spectra.comparison.trends import Trend
 from spectra.findings import (
@@ -111,6 +112,8 @@ class SampleFinding:
         The same with specimens and errors: what samples are compared by.
     treatment : TreatmentFinding or None
         Chemistry against that before the treatment, for a sample that is after another.
+    together : Together or None
+        Where several coatings are looked for: their sum, and how their errors hang together.
     """
 
     name: str
@@ -128,6 +131,7 @@ class SampleFinding:
     spot_amounts: Mapping[str, FloatArray] = field(default_factory=dict)
     amounts: Mapping[str, Amounts] = field(default_factory=dict)
     treatment: TreatmentFinding | None = None
+    together: Together | None = None
 
     @property
     def expected_present(self) -> bool:

@@ -42,6 +42,7 @@ from spectra.verification.left_behind import judge_residues, search_left_over, s
 from spectra.verification.model import StudyModel
 from spectra.verification.result import CoatingFinding, SampleFinding, SubstrateFinding
 from spectra.verification.substrate import judge_substrate
+from spectra.verification.together import put_together
 from spectra.verification.treated import judge_treated
 
 
@@ -84,6 +85,7 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
         layer=films.layer,
         spot_amounts={name: item.values for name, item in amounts.items()},
         amounts=amounts,
+        together=put_together(films, coatings, len(search.found), study.settings),
     )
 
 

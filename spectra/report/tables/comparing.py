@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from spectra.comparison.recipes import Difference
+from spectra.comparison.together import Together
 from spectra.comparison.treatment import TreatmentFinding
 from spectra.comparison.trends import Trend
 from spectra.report.tables.table import Table
@@ -127,6 +128,51 @@ def _difference(item: SampleDifference) -> tuple[str, ...]:
         apart,
         METHODS[found.method],
     )
+
+
+def together_table(verification: Verification) -> Table:
+    """Return the coatings of every sample that has several: sum, shares, how well they are told apart."""
+    rows = tuple(
+        (sample.name, *_together(found))
+        for sample in verification.samples.values()
+        if (found := sample.together) is not None
+    )
+    note = (
+        "Correlation: between the errors of two amounts; near -1 only their sum is known. Shares are those "
+        "of a sum fixed at one."
+    )
+    head = ("sample", "coatings", "sum", "shares", "correlation", "cannot be told apart", "bands of the sum")
+    return Table("Several coatings together", head, rows, "", note)
+
+
+def _together(found: Together) -> tuple[str, ...]:
+    """Return the cells of one sample."""
+    shares = [
+        f"{name} {percents(part.share, part.share_low, part.share_high)}"
+        for name, part in zip(found.coatings, found.parts, strict=False)
+    ]
+    pairs = [
+        plain(float(found.correlation[i, k]), 2)
+        for i in range(len(found.coatings))
+        for k in range(i + 1, len(found.coatings))
+    ]
+    total = percents(found.total, found.total_low, found.total_high)
+    length = "" if found.total_nm is None else f"; {plain(found.total_nm, 2)} nm"
+    return (
+        " + ".join(found.coatings),
+        f"{total}{length}",
+        "; ".join(shares) or "not determined",
+        ", ".join(pairs),
+        "; ".join(" and ".join(pair) for pair in found.alike) or "none",
+        AS_THE_SUM[found.as_the_sum],
+    )
+
+
+AS_THE_SUM = {
+    True: "yes: no interaction shown",
+    False: "no: see what changed or is left over",
+    None: "cannot tell",
+}
 
 
 def treatment_table(verification: Verification) -> Table:
