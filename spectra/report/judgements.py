@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from spectra.findings import (
@@ -64,11 +64,12 @@ def of_layer(sample: SampleFinding) -> tuple[Judgement, ...]:
     return (replace(said, reasons=(*said.reasons, *like)),)
 
 
-def of_presence(presence: Presence, names: Names) -> Judgement:
-    """Word the verdict on presence with the remedies it names."""
+def of_presence(presence: Presence, names: Names, without: Sequence[str] = ()) -> Judgement:
+    """Word the verdict on presence with the remedies it names, and the second verdict where there is one."""
     said = [
         (sentence(reason, names), "" if presence.remedies else remedy(reason)) for reason in presence.reasons
     ]
+    said += [(line, "") for line in without]
     said += [("", named_remedy(reason)) for reason in presence.remedies]
     return _with_remedy("coating", presence.verdict, said)
 

@@ -56,8 +56,11 @@ def as_html(verification: Verification, date: datetime.date, drawn: Sequence[Pic
         for sample in page.samples
     ]
     key = next(picture for picture in drawn if picture.name == "key")
+    beside = tuple(_drawing(picture) for picture in drawn if picture.name == "differences")
     tall = len(page.samples) > SHORT  # the cautions stay on the first page of print
-    return _rendered("report.html", page=page, key=_drawing(key), tall=tall, drawings=by_sample)
+    return _rendered(
+        "report.html", page=page, key=_drawing(key), beside=beside, tall=tall, drawings=by_sample
+    )
 
 
 def _rendered(template: str, **content: View | Any) -> str:

@@ -84,7 +84,7 @@ def _judgement(judgement: Judgement) -> Iterator[str]:
 
 def _foot(page: View) -> Iterator[str]:
     """Count of verdicts, and the limit of what was shown."""
-    yield page.headline
+    yield from textwrap.wrap(page.headline, WIDTH)
     yield from _wrapped(page.limit, "")
 
 

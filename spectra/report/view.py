@@ -60,7 +60,13 @@ from spectra.report.tables.sources import number_sources, source_table
 from spectra.report.tables.spiking import spike_lines, spike_table
 from spectra.report.tables.table import Table
 from spectra.report.words.cautions import CAUTIONS, DEFINITIONS, rule
-from spectra.report.words.comparing import apart_line, contamination, left_out_line
+from spectra.report.words.comparing import (
+    apart_headline,
+    apart_line,
+    contamination,
+    left_out_line,
+    without_lines,
+)
 from spectra.report.words.conditions import condition_rows
 from spectra.report.words.numerals import counted
 from spectra.report.words.procedure import material, procedure
@@ -216,7 +222,7 @@ def _headline(verification: Verification) -> str:
     ]
     text = f"{len(good)} of {counted(len(findings), 'expected coating')} present and unchanged"
     controls = [contamination(sample, name) for sample in samples for name in sample.contaminated]
-    return "; ".join([text, *controls])
+    return "; ".join([text, *controls, *apart_headline(verification.apart)])
 
 
 def _beside(verification: Verification) -> tuple[Table, ...]:
@@ -274,7 +280,11 @@ def _answer(
         sample=sample.name,
         coating=material(coating),
         judgements=(
-            of_presence(coating.presence, names_of(coating.bands)),
+            of_presence(
+                coating.presence,
+                names_of(coating.bands),
+                without_lines(verification.apart, sample.name, coating.name),
+            ),
             of_chemistry("coating, band positions", coating.chemistry, names_of(coating.bands)),
         ),
         numbers=(*numbers_of(coating.presence), *layout_of(coating)),

@@ -160,18 +160,20 @@ def treated_bands(sample: SampleFinding) -> Iterator[Table]:
     parts = {**sample.treatment.coatings, "the substrate": sample.treatment.substrate}
     head = ("band", "expected before", "expected after", "moved", "height after over before", "band is")
     for name, found in parts.items():
+        heights = any(band.ratio is not None for band in found.bands)
         rows = tuple(
             (
                 chemical(band.assignment) or "none in the tables",
                 wavenumber(band.expected_before),
                 wavenumber(band.expected_after),
                 with_interval(band.shift, band.shift_low, band.shift_high, "cm-1"),
-                with_interval(band.ratio, band.ratio_low, band.ratio_high),
+                *((with_interval(band.ratio, band.ratio_low, band.ratio_high),) if heights else ()),
                 band.verdict,
             )
             for band in found.bands
         )
-        yield Table(f"Bands of {name} against {sample.treatment.before}", head, rows)
+        shown = head if heights else (*head[:4], head[5])
+        yield Table(f"Bands of {name} against {sample.treatment.before}", shown, rows)
 
 
 def material_table(verification: Verification) -> Table:
