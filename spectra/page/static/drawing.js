@@ -276,6 +276,19 @@ function escaped(words) {
   return words.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;");
 }
 
+/**
+ * Write an end of what is drawn into its field, unless a person is typing another there.
+ *
+ * @param {string} name
+ * @param {number} end
+ * @param {number | undefined} wanted
+ */
+function tellEnd(name, end, wanted) {
+  const box = field(name);
+  if (box === document.activeElement && Number(box.value) !== wanted) return;
+  box.value = String(Math.round(end));
+}
+
 /** @param {Drawing} drawing */
 function say(drawing) {
   const total = drawing.groups.reduce((sum, group) => sum + group.count, 0);
@@ -286,8 +299,8 @@ function say(drawing) {
     : "Nothing to draw of this yet: coated minus bare and the computed film come with the verdicts.";
   const told = document.getElementById("drawn");
   if (told && told.textContent !== words) told.textContent = words;
-  field("high").value = String(Math.round(drawing.high));
-  field("low").value = String(Math.round(drawing.low));
+  tellEnd("high", drawing.high, stretch?.[0]);
+  tellEnd("low", drawing.low, stretch?.[1]);
 }
 
 /**
