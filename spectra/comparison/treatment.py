@@ -210,7 +210,12 @@ def _judge(bands: tuple[BandTreated, ...], strengths: Sequence[float], settings:
     if len(same) < NEEDED or held < HALF:
         few = Reason("treatment-too-few", {"found": len(same), "needed": NEEDED, "share": held})
         return Treated(CANNOT_TELL, (few,), bands)
-    rest = {"positions": places[UNCHANGED], "open": places[CANNOT_TELL], "share": held}
+    rest = {
+        "positions": places[UNCHANGED],
+        "open": places[CANNOT_TELL],
+        "share": held,
+        "heights": any(band.ratio is not None for band in bands),
+    }
     return Treated(UNCHANGED, (Reason("treatment-unchanged", rest),), bands)
 
 

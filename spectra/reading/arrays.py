@@ -25,6 +25,7 @@ from spectra.reading.tables.table import Table, is_axis
 from spectra.reading.trace import FEWEST_POINTS, Trace
 from spectra.reading.units.words import (
     beside_spectra,
+    foreign_label,
     foreign_x,
     foreign_y,
     hinted_y_unit,
@@ -224,7 +225,7 @@ def array_traces(arrays: Mapping[str, FloatArray], units: Mapping[str, str], whe
                 title=shorten(part, 200),
                 assumed=(f"array {shorten(axis_name)!r} taken as the abscissa",),
                 y_hint=hinted_y_unit(label) or hinted_y_unit(last),
-                y_foreign=foreign_y(label) or foreign_y(last),
+                y_foreign=foreign_label(label) or foreign_y(last),
             )
             traces.append(trace)
     if not traces:

@@ -97,8 +97,12 @@ class Axed:
         File and part, for messages.
     wavenumbers : ndarray, shape (n,), cm-1
         In the order of the file.
+    values : ndarray, shape (n,)
+        Ordinates, NaN in place of numbers that stand for a missing one.
     x_unit
         Member of ``units.X_UNITS``.
+    mark
+        The number that stands for a missing ordinate, if there is one.
     said, repairs, faults
         What was assumed, mended and doubtful about the abscissa.
     """
@@ -106,7 +110,9 @@ class Axed:
     trace: Trace
     where: str
     wavenumbers: FloatArray
+    values: FloatArray
     x_unit: str
+    mark: float | None = None
     said: tuple[str, ...] = ()
     repairs: tuple[str, ...] = ()
     faults: tuple[Fault, ...] = ()
@@ -118,7 +124,7 @@ class Axed:
         return Curve(
             self.where,
             self.wavenumbers,
-            trace.y,
+            self.values,
             trace.y_unit,
             trace.y_above,
             trace.y_hint,
@@ -155,7 +161,8 @@ def axed(trace: Trace, source: Source) -> Axed:
         wavenumbers = to_wavenumbers(x, unit)
     except FormatError as error:
         raise FormatError(f"{where}: {error}") from None
-    return Axed(trace, where, wavenumbers, unit, said + assumed, repairs, faults)
+    values, mark = without_marks(trace.y)
+    return Axed(trace, where, wavenumbers, values, unit, mark, said + assumed, repairs, faults)
 
 
 def conclude(found: Axed, ordinate: Ordinate, source: Source, reader: str) -> Spectrum:
@@ -180,12 +187,11 @@ def conclude(found: Axed, ordinate: Ordinate, source: Source, reader: str) -> Sp
         For single ordinates that cannot be of the unit.
     """
     trace, wavenumbers = found.trace, found.wavenumbers
-    y, marked = trace.y, None
+    y = found.values
     if max(abs(end) for end in found.curve.span or (0.0,)) > _USUAL:
-        y, marked = without_marks(y)
         require_possible(y, ordinate.unit, trace.place, found.where)
     absorbance, recorded, converted = _absorbance(y, ordinate.unit)
-    faults = (*found.faults, *ordinate.faults, *_ordinate_faults(y, wavenumbers, recorded, marked))
+    faults = (*found.faults, *ordinate.faults, *_ordinate_faults(y, wavenumbers, recorded, found.mark))
     if wavenumbers[0] > wavenumbers[-1]:
         wavenumbers, absorbance = wavenumbers[::-1], absorbance[::-1]
     origin = Origin(
@@ -221,6 +227,9 @@ def without_marks(y: FloatArray) -> tuple[FloatArray, float | None]:
     mark : float or None
         The number that was taken out.
     """
+    with np.errstate(invalid="ignore"):
+        if not np.any(np.abs(y) > 500.0):
+            return y, None
     for mark in _MARKS:
         there = y == mark
         if np.any(there) and np.mean(there) < 0.5:

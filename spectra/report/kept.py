@@ -127,6 +127,7 @@ def read_back(result: str, kept: str, where: str) -> Verification:
             built(hints["materials"], data["materials"]),
             tuple(_difference(item) for item in data["comparisons"]),
             _apart(data["apart"]),
+            built(hints["materials_compared"], data["materials_compared"]),
         )
     except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
         if isinstance(error, StudyError):

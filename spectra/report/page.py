@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from spectra.report.figures.canvas import inline
+from spectra.report.figures.files import inline
 from spectra.report.figures.pictures import Picture, told_once
 from spectra.report.view import View, typeset, view
 
@@ -56,8 +56,11 @@ def as_html(verification: Verification, date: datetime.date, drawn: Sequence[Pic
         for sample in page.samples
     ]
     key = next(picture for picture in drawn if picture.name == "key")
+    beside = tuple(_drawing(picture) for picture in drawn if picture.name == "differences")
     tall = len(page.samples) > SHORT  # the cautions stay on the first page of print
-    return _rendered("report.html", page=page, key=_drawing(key), tall=tall, drawings=by_sample)
+    return _rendered(
+        "report.html", page=page, key=_drawing(key), beside=beside, tall=tall, drawings=by_sample
+    )
 
 
 def _rendered(template: str, **content: View | Any) -> str:

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from spectra.assignment.assignment import assign
 from spectra.assignment.causes import possible_causes
-from spectra.chemistry.fates import Fated, follow_bands, judge_fates, judged_share
+from spectra.chemistry.fates import Fated, follow_bands, judge_fates, judged_share, runs_away
 from spectra.chemistry.rows import band_rows, expected_rows
 from spectra.comparison.amounts import Amounts
 from spectra.comparison.evenness import amounts_by_specimen
@@ -146,13 +146,24 @@ def _judge_coating(
     beside = _beside(fates, search, settings.residues)
     note = prediction.note if prediction.optics is None else None
     chemistry = judge_fates(fates, True, note, beside, settings.decision, settings.chemistry)
+    if chemistry.verdict == CANNOT_TELL and runs_away(account, settings.chemistry):
+        strong = Reason("strong-absorber", {"k": account.strongest})
+        chemistry = Chemistry(CANNOT_TELL, (strong, *chemistry.reasons))
     rows = band_rows(fates, account, films.references[name], settings.decision, named)
     return CoatingFinding(name, coating.material, presence, rows, chemistry, judged_share=judged_share(fates))
 
 
 def _with_layout(finding: CoatingFinding, films: Films, study: Study, model: StudyModel) -> CoatingFinding:
-    """Say whether it lies as a film or is mixed in, where optics can tell."""
-    return replace(finding, layout=fit_layout(finding.name, films, study, model))
+    """Say whether it lies as a film or is mixed in, where optics can tell.
+
+    Bands stand elsewhere in the one than in the other: where the one that is not stated fits, nothing can be
+    told of chemistry from places computed for the wrong one.
+    """
+    layout = fit_layout(finding.name, films, study, model)
+    if layout is None or not layout.otherwise or finding.chemistry.verdict == CANNOT_TELL:
+        return replace(finding, layout=layout)
+    why = Reason("layout-otherwise", {"stated": layout.stated, "fits": layout.fits})
+    return replace(finding, layout=layout, chemistry=Chemistry(CANNOT_TELL, (why,)))
 
 
 def _nothing_to_judge(presence: Presence) -> Chemistry:

@@ -165,7 +165,7 @@ function markButtons() {
 }
 
 /**
- * Bands as upright stretches behind the lines; masked ones are grey and say so.
+ * Bands as upright stretches behind the lines; masked ones are grey and in brackets.
  *
  * @returns {{shapes: any[], annotations: any[]}}
  */
@@ -189,7 +189,7 @@ function bands() {
     if (neat) {
       annotations.push({
         x: at, xref: "x", y: 1, yref: "paper", yanchor: "bottom", showarrow: false, textangle: -60, xanchor: "left",
-        text: masked ? `${Math.round(at)} masked` : String(Math.round(at)), font: { size: 11, color: masked ? "#555555" : "#5c3c00" },
+        text: masked ? `(${Math.round(at)})` : String(Math.round(at)), font: { size: 11, color: masked ? "#555555" : "#5c3c00" },
       });
     }
   }

@@ -8,13 +8,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from spectra.report.figures.key import draw_key, named_bands, scatter_of, shares
-from spectra.report.figures.overlay import overlay_figure, traces
+from spectra.report.figures.comparison import difference_data, draw_differences
+from spectra.report.figures.differences import scatter_of, shares
+from spectra.report.figures.key import draw_key, named_bands
+from spectra.report.figures.overlay import overlay_figure
 from spectra.report.figures.positions import position_figure
 from spectra.report.figures.settings import FigureSettings
-from spectra.report.words.alternatives import band_alternative, key_alternative, overlay_alternative
+from spectra.report.figures.traces import traces
+from spectra.report.words.alternatives import (
+    band_alternative,
+    differences_alternative,
+    key_alternative,
+    overlay_alternative,
+)
 from spectra.report.words.captions import AGAIN, CAPTIONS
-from spectra.report.words.numerals import file_name
+from spectra.report.words.signs import file_name
 from spectra.spectrum import Stack
 from spectra.verification.result import SampleFinding, Verification
 
@@ -53,9 +61,10 @@ class Picture:
 
 
 def pictures(verification: Verification, settings: FigureSettings | None = None) -> tuple[Picture, ...]:
-    """Return every figure of the report: the key figure, the overlay, then sample by sample."""
+    """Return every figure of the report: key figure, overlay, samples side by side, then each sample's."""
     settings = settings or FigureSettings()
     drawn = [key_picture(verification, settings), overlay_picture(verification, settings)]
+    drawn += _beside(verification, settings)
     for number, sample in enumerate(verification.samples.values(), start=1):
         drawn += _of_sample(verification, sample, number, settings)
     return tuple(drawn)
@@ -87,6 +96,14 @@ def overlay_picture(verification: Verification, settings: FigureSettings) -> Pic
         overlay_alternative(names),
         _overlay_data(verification, names),
     )
+
+
+def _beside(verification: Verification, settings: FigureSettings) -> Iterator[Picture]:
+    """Yield amounts and differences of all samples, where two were compared."""
+    figure = draw_differences(verification, settings)
+    if figure is not None:
+        said = differences_alternative(verification)
+        yield Picture("differences", "", figure, CAPTIONS["differences"], said, difference_data(verification))
 
 
 def told_once(drawn: Sequence[Picture]) -> tuple[Picture, ...]:

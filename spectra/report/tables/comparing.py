@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from spectra.comparison.recipes import Difference
 from spectra.comparison.treatment import TreatmentFinding
 from spectra.comparison.trends import Trend
-from spectra.report.tables.findings import Table
+from spectra.report.tables.table import Table
 from spectra.report.words.comparing import share, specimens_line
-from spectra.report.words.numerals import chemical, plain, probability, wavenumber, with_interval
+from spectra.report.words.numerals import plain, probability, wavenumber, with_interval
 from spectra.report.words.numerals import share as percents
 from spectra.report.words.reasons import sentence
+from spectra.report.words.signs import chemical
 from spectra.report.words.statement import amount, has_thickness, thickness
 from spectra.verification.result import CoatingFinding, SampleDifference, SampleFinding, Verification
 
@@ -159,18 +160,20 @@ def treated_bands(sample: SampleFinding) -> Iterator[Table]:
     parts = {**sample.treatment.coatings, "the substrate": sample.treatment.substrate}
     head = ("band", "expected before", "expected after", "moved", "height after over before", "band is")
     for name, found in parts.items():
+        heights = any(band.ratio is not None for band in found.bands)
         rows = tuple(
             (
                 chemical(band.assignment) or "none in the tables",
                 wavenumber(band.expected_before),
                 wavenumber(band.expected_after),
                 with_interval(band.shift, band.shift_low, band.shift_high, "cm-1"),
-                with_interval(band.ratio, band.ratio_low, band.ratio_high),
+                *((with_interval(band.ratio, band.ratio_low, band.ratio_high),) if heights else ()),
                 band.verdict,
             )
             for band in found.bands
         )
-        yield Table(f"Bands of {name} against {sample.treatment.before}", head, rows)
+        shown = head if heights else (*head[:4], head[5])
+        yield Table(f"Bands of {name} against {sample.treatment.before}", shown, rows)
 
 
 def material_table(verification: Verification) -> Table:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from spectra.report.words.numerals import listed, wavenumber, with_interval
-from spectra.verification.result import CoatingFinding, SampleFinding
+from spectra.verification.result import CoatingFinding, SampleFinding, Verification
 
 
 def key_alternative(samples: Sequence[SampleFinding]) -> str:
@@ -26,6 +26,17 @@ def _findings(sample: SampleFinding) -> Iterator[str]:
             much = f", amount {with_interval(share[0], share[1], share[2], '%')}"
         chemistry = coating.chemistry.verdict
         yield f"{sample.name}: {coating.name} {presence.verdict}{much}; chemistry {chemistry}."
+
+
+def differences_alternative(verification: Verification) -> str:
+    """Say what every difference of two samples is."""
+    said = []
+    for item in verification.comparisons:
+        found = item.found
+        low, high = (None if end is None else 100.0 * end for end in (found.low, found.high))
+        size = with_interval(100.0 * found.difference, low, high, "%")
+        said.append(f"{' minus '.join(found.samples)}, {item.coating}: {size}.")
+    return f"Amounts and differences of the samples. {' '.join(said)}"
 
 
 def overlay_alternative(names: Sequence[str]) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from spectra.findings import BandFinding
-from spectra.report.words.numerals import plain, typeset, wavenumber
+from spectra.report.words.numerals import plain, wavenumber
+from spectra.report.words.signs import typeset
 
 # Words inside the figures.
 DRAWN = {
@@ -13,11 +14,17 @@ DRAWN = {
     "bare": "bare",
     "absorbance": "absorbance",
     "amount": "amount / %",
+    "difference": "difference of amounts / %",
     "no amount": "none determined",
 }
 
 # Below each figure.
 CAPTIONS = {
+    "differences": (
+        "All samples side by side, in per cent of the neat coating. (a) Amount of every sample with its "
+        "interval; strokes below: its specimens. (b) Differences of two samples; the intervals of one "
+        "coating hold together with the stated confidence. One clear of the dotted line shows a difference."
+    ),
     "overlay": (
         "Bare substrate, neat coating and coated samples: means of all spots after baseline and "
         "normalisation, shifted apart; the tint is one standard deviation of the spots. The bar is in "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 from spectra.report.words.numerals import (
@@ -78,7 +78,6 @@ LIKENESS: dict[str, Callable[[LooksLike], str]] = {
 
 def apart_line(item: ApartFinding) -> str:
     """Say in one line who does not belong, what it looks like, what it costs and what to write."""
-    where = {"bare": "the bare set", "neat": f"neat {item.group}"}.get(item.role, f"sample {item.group}")
     what = "is of another kind than the rest" if item.kind == "two kinds" else "does not belong"
     costs = [
         f"with it {share(item.detectable_with[name])} of the neat {name} can be detected, without it "
@@ -88,10 +87,15 @@ def apart_line(item: ApartFinding) -> str:
     cost = f" {listed(costs)[0].upper()}{listed(costs)[1:]}." if costs else ""
     paths = ", ".join(f'{{ file = "{path}", reason = "..." }}' for path in item.paths)
     result = " A piece that the process left bare is a result, not a mistake." if _is_bare(item) else ""
+    like = looks_like(item.outsider.like)
     return (
-        f"In {where}, {item.outsider.name} {what}: {looks_like(item.outsider.like)}.{cost}{_second(item)} "
-        f"Nothing was left out; if it is a mistake, write leave_out = [{paths}].{result}"
+        f"In {_where(item)}, {item.outsider.name} {what}: {like}{'' if like.endswith('?') else '.'}{cost}"
+        f"{_second(item)} Nothing was left out; if it is a mistake, write leave_out = [{paths}].{result}"
     )
+
+
+def _where(item: ApartFinding) -> str:
+    return {"bare": "the bare set", "neat": f"neat {item.group}"}.get(item.role, f"sample {item.group}")
 
 
 def _is_bare(item: ApartFinding) -> bool:
@@ -103,22 +107,68 @@ def _second(item: ApartFinding) -> str:
     if not item.verdicts:
         return ""
     changed = [_changed(verdict) for verdict in item.verdicts if verdict.differs]
-    if not changed:
-        return " Without it every verdict is the same."
-    return f" Without it {listed(changed)}."
+    said = f" Without it {listed(changed)}." if changed else " Without it every verdict is the same."
+    amounts = [text for verdict in item.verdicts if (text := _amount_without(verdict))]
+    return f"{said} T{listed(amounts)[1:]}." if amounts else said
+
+
+WORTH_SAYING = 0.05  # relative change of an amount
+
+
+def _amount_without(verdict: VerdictWithout) -> str:
+    """Say how much a coating's amount is another without it; nothing where it is about the same."""
+    one, other = verdict.amount, verdict.amount_without
+    there = verdict.presence == verdict.presence_without == "present"
+    if not there or one is None or other is None or abs(other - one) < WORTH_SAYING * abs(one):
+        return ""
+    return (
+        f"the amount on {verdict.sample} is then {share(other)} of the neat {verdict.coating} instead of "
+        f"{share(one)}"
+    )
 
 
 def _changed(verdict: VerdictWithout) -> str:
     """Say how one verdict changes."""
     name = " ".join(part for part in (verdict.sample, verdict.coating) if part)
-    one, other = (
-        " and ".join(word for word in words if word)
-        for words in (
-            (verdict.presence_without, verdict.chemistry_without),
-            (verdict.presence, verdict.chemistry),
-        )
-    )
-    return f"{name} is {one} (with it {other})"
+    shown = _in_words(verdict.presence, verdict.chemistry)
+    return f"{name} is {_in_words(verdict.presence_without, verdict.chemistry_without)} (with it: {shown})"
+
+
+def _in_words(presence: str | None, chemistry: str) -> str:
+    """Write a verdict on coating and chemistry; what is not there has none.
+
+    Examples
+    --------
+    >>> _in_words("present", "unchanged"), _in_words("not shown", "cannot tell"), _in_words(None, "changed")
+    ('present and unchanged', 'not shown', 'changed')
+    """
+    if presence is None:
+        return chemistry
+    return f"{presence} and {chemistry}" if presence == "present" and chemistry != "cannot tell" else presence
+
+
+def without_lines(found: Iterable[ApartFinding], sample: str, coating: str) -> list[str]:
+    """Say beside a verdict what it would be without the files that do not belong, where that is another."""
+    said = {}
+    for item in found:
+        for verdict in item.verdicts:
+            if (verdict.sample, verdict.coating) == (sample, coating) and verdict.differs:
+                names = [o.outsider.name for o in found if (o.role, o.group) == (item.role, item.group)]
+                other = _in_words(verdict.presence_without, verdict.chemistry_without)
+                said[_where(item)] = (
+                    f"Without {listed(names)} in {_where(item)}, which {'do' if names[1:] else 'does'} not "
+                    f"belong, the verdict would be: {other}."
+                )
+    return list(said.values())
+
+
+def apart_headline(found: Iterable[ApartFinding]) -> list[str]:
+    """Return who does not belong, for the headline; empty where all do."""
+    names = list(dict.fromkeys(f"{item.outsider.name} in {_where(item)}" for item in found))
+    if not names:
+        return []
+    few = names[:3] + ([f"{len(names) - 3} more"] if len(names) > 3 else [])
+    return [f"{listed(few)} {'do' if names[1:] else 'does'} not belong"]
 
 
 def evenness_lines(plan: EvennessPlan) -> list[str]:

@@ -93,7 +93,7 @@ SAMPLES: dict[str, Wording] = {
     "treatment-changed": Wording(lambda v: f"Between before and after, changed: {falling(v['positions'])}."),
     "treatment-unchanged": Wording(
         lambda v: (
-            "Where they stood before, and as strong for their amount: "
+            f"Where they stood before{', and as strong for their amount' if v['heights'] else ''}: "
             f"{falling(v['positions'])}; they hold {share(v['share'])} of the band strength."
             + (f" Not judged: {falling(v['open'])}." if v["open"] else "")
         )
