@@ -118,7 +118,7 @@ def chemistry(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
                 rows = stack(blend_spots(scene, rng, 3, share))
                 for layout, (study, model) in benches.items():
                     raw = {("bare", "substrate"): bare, ("coated", "sample"): rows}
-                    found = _judged(study, model, raw)
+                    found = judge_rows(study, model, raw)
                     row = f"blend of {share:.0%} stated as {layout}"
                     tally.add(f"present, {row}", found.presence.verdict == "present")
                     tally.add(f"unchanged, {row}", found.chemistry.verdict == "unchanged")
@@ -131,7 +131,7 @@ def chemistry(tally: Tally, rng: np.random.Generator, repeats: int) -> None:
                         )
 
 
-def _judged(study: Study, model: StudyModel, raw):
+def judge_rows(study: Study, model: StudyModel, raw):
     """What is found about the coating of one sample."""
     stages, _ = level(raw, study.settings)
     key = ("coated", "sample")

@@ -28,9 +28,6 @@ from spectra.findings import (
 from spectra.statistics import critical_factor, exceedance, holm
 from spectra.units import FloatArray
 
-ADRIFT = 4.0  # standard errors
-BROAD_SHARE = 0.03  # of a broad band's width, by which its place is uncertain beside its neighbours
-
 
 @dataclass(frozen=True)
 class Fated:
@@ -45,6 +42,8 @@ class Fated:
         Ways in which the band surely changed.
     judged, inside : bool
         Whether this amount lets the band be judged; whether it lies inside margin and ratio wholly.
+    adrift : bool
+        Too broad to be judged, and the whole interval of its shift outside the margin all the same.
     """
 
     band: BandFate
@@ -53,18 +52,13 @@ class Fated:
     reasons: tuple[tuple[float, Reason], ...]
     judged: bool
     inside: bool
+    adrift: bool
 
     @property
     def waiting(self) -> bool:
         """Flagged as changed, or judged and not inside, without a proof of change."""
         flagged = self.band.narrow and (self.band.moved or self.band.resized)
         return not self.reasons and (flagged or self.adrift or (self.judged and not self.inside))
-
-    @property
-    def adrift(self) -> bool:
-        """Too broad to be judged, and far from its place all the same."""
-        away = abs(self.band.shift) - ADRIFT * self.band.shift_error
-        return not self.band.narrow and away > self.margin + BROAD_SHARE * self.band.width
 
 
 def follow_bands(
@@ -184,7 +178,8 @@ def _fated(
     # A band that could just be judged counts where it proved to be at its place; elsewhere it says nothing.
     could = reach <= 0.5 * decision.margin or (inside and reach <= decision.margin)
     judged = band.narrow and could and height <= settings.judged_ratio
-    return Fated(band, margin, bound, reasons, judged, inside)
+    adrift = not band.narrow and abs(band.shift) - t * band.shift_error > margin
+    return Fated(band, margin, bound, reasons, judged, inside, adrift)
 
 
 def judged_share(fates: Sequence[Fated]) -> float:

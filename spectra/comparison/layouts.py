@@ -25,6 +25,7 @@ FILM, MIXED = "film", "mixed"
 LEAST_NM, MOST_NM = 0.3, 3000.0
 LEAST_SHARE, MOST_SHARE = 1e-4, 1.0
 TRIED = 25
+POOR, CLEARLY = 2.0, 1.5  # squared residual a degree of freedom: beyond noise; and how much less it must be
 
 Change = Callable[[float], FloatArray]
 
@@ -98,7 +99,9 @@ def judge_layout(
     independent = degrees * min(1.0, ground.step / INDEPENDENT)
     evidence = abs(misfits[0] - misfits[1]) * independent / max(1.0, min(misfits))
     better = FILM if misfits[0] < misfits[1] else MIXED
-    fits = better if evidence > least else CANNOT_TELL
+    # Where neither fits well (a changed coating), being a little nearer says nothing.
+    clearly = min(misfits) < POOR or max(misfits) > CLEARLY * min(misfits)
+    fits = better if evidence > least and clearly else CANNOT_TELL
     return LayoutFit(stated, fits, *misfits, evidence, even[0], blend[0])
 
 

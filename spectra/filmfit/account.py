@@ -29,7 +29,7 @@ INDEPENDENT = 8.0  # cm-1: points nearer than that share their scatter and count
 DIVISION_ERROR = 0.1  # cm-1 that the division of the neat spectrum into bands leaves open
 NEARLY = -0.97  # place of the contact in its range that counts as the range's end
 PLAIN = 0.1  # of the tallest band, from which a band too broad to be judged is listed all the same
-DIVISION_SHARE = 0.05  # and of the shift itself
+DIVISION_SHARE, BROAD_SHARE = 0.05, 0.2  # and of the shift itself; of a broad band's, beside its neighbours
 
 
 @dataclass(frozen=True)
@@ -247,7 +247,8 @@ def _fates(fit: Fit) -> tuple[BandFate, ...]:
     for b in range(len(model.bands)):
         found, covariance = free_band(fit, b)
         _, before = free_band(plain, b, fit.growth)
-        optics = DIVISION_ERROR**2 + (DIVISION_SHARE * min(abs(found[0]), model.settings.reach)) ** 2
+        share = DIVISION_SHARE if model.judged[b] else BROAD_SHARE
+        optics = DIVISION_ERROR**2 + (share * min(abs(found[0]), model.settings.reach)) ** 2
         fates.append(
             BandFate(
                 float(model.bands.positions[b]), float(model.bands.widths[b]), float(places[b]),

@@ -18,7 +18,7 @@ from spectra.page.fields import blocks
 from spectra.page.places import BARE, COATED, LEFT_OUT, NEAT, RESIDUE
 from spectra.page.results import STAGES, Mark
 from spectra.page.state import Row, State
-from spectra.report.words.numerals import typeset
+from spectra.report.words.signs import typeset
 
 TEMPLATES = Path(__file__).parent / "templates"
 

@@ -154,8 +154,16 @@ def _judge_coating(
 
 
 def _with_layout(finding: CoatingFinding, films: Films, study: Study, model: StudyModel) -> CoatingFinding:
-    """Say whether it lies as a film or is mixed in, where optics can tell."""
-    return replace(finding, layout=fit_layout(finding.name, films, study, model))
+    """Say whether it lies as a film or is mixed in, where optics can tell.
+
+    Bands stand elsewhere in the one than in the other: where the one that is not stated fits, nothing can be
+    told of chemistry from places computed for the wrong one.
+    """
+    layout = fit_layout(finding.name, films, study, model)
+    if layout is None or not layout.otherwise or finding.chemistry.verdict == CANNOT_TELL:
+        return replace(finding, layout=layout)
+    why = Reason("layout-otherwise", {"stated": layout.stated, "fits": layout.fits})
+    return replace(finding, layout=layout, chemistry=Chemistry(CANNOT_TELL, (why,)))
 
 
 def _nothing_to_judge(presence: Presence) -> Chemistry:

@@ -26,6 +26,7 @@ from spectra.variation.model import nuisance_basis, project_out
 from spectra.verification.films import Measured
 from spectra.verification.model import StudyModel
 from spectra.verification.result import SampleFinding, SubstrateFinding
+from spectra.verification.substrate import RESTING
 
 
 def judge_treated(measured: Measured, study: Study, model: StudyModel) -> SampleFinding:
@@ -80,8 +81,9 @@ def _follow(measured: Measured, study: Study, model: StudyModel, search: Search)
     judged = [
         Judged(
             item,
-            measure_shift(item, rows, model.substrate, nothing, model.bare.grid, decision, 1.0),
+            measure_shift(item, rows, model.substrate, nothing, model.bare.grid, decision, RESTING),
             assign(item.peak, material, model.table),
+            RESTING,
         )
         for item in look_for_bands(treated, bare, model.substrate, nothing, model.bare, decision)
     ]

@@ -211,7 +211,13 @@ def test_a_hidden_band_is_neither_proof_of_change_nor_of_none() -> None:
 def test_a_broad_band_adrift_leaves_it_open_and_one_near_its_place_does_not() -> None:
     broad = band(3290.0, narrow=False, share=0.0, width=200.0, shift_error=2.0)
     assert verdict((*FOUR, broad)).verdict == UNCHANGED
-    assert codes(verdict((*FOUR, replace(broad, shift=30.0)))) == ["band-open"]
+    half = T * 2.0
+    for shift, expected in (
+        (30.0, ["band-open"]),
+        (-half - 4.1, ["band-open"]),
+        (half + 3.9, ["all-equivalent"]),
+    ):
+        assert codes(verdict((*FOUR, replace(broad, shift=shift)))) == expected
 
 
 def test_heights_are_not_judged_where_the_optics_miss_the_spectrum() -> None:

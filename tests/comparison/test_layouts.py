@@ -5,9 +5,9 @@ import pytest
 
 from spectra.comparison.layouts import FILM, MIXED
 from spectra.optics.blend import blend_change, islands_change, own_part, top_near
-from tests.layouttrial import TECHNIQUE, blend_spots, island_spots, judged, learned
+from tests.layouttrial import TECHNIQUE, blend_spots, island_spots, judge_rows, judged, learned
 from tests.scenes import CRYSTAL, GRID, film_of, mean_substrate, reflection_absorbance, spots
-from tests.trials import scene_of
+from tests.trials import scene_of, stack
 
 SCENE = scene_of("protein on polylactide", noise=2e-4, scatter=0.03)
 
@@ -60,6 +60,18 @@ def test_what_fits_does_not_hang_on_what_is_stated(model, stated):
     assert film.otherwise == (stated == MIXED)
     assert film.film_nm == pytest.approx(40.0, rel=0.15)
     assert blend.share == pytest.approx(0.08, rel=0.2)
+
+
+def test_a_blend_called_a_film_is_not_called_changed():
+    """Its bands stand where a film's do not: that is no change of the coating."""
+    rng = np.random.default_rng(4)
+    study, known = learned(SCENE, rng, layout=FILM)
+    raw = {("bare", "substrate"): stack(spots(SCENE, rng, 6))}
+    found = judge_rows(study, known, {**raw, ("coated", "sample"): stack(blend_spots(SCENE, rng, 3, 0.1))})
+    assert found.layout.otherwise
+    assert found.chemistry.verdict == "cannot tell"
+    film = judge_rows(study, known, {**raw, ("coated", "sample"): stack(spots(SCENE, rng, 3, 60.0))})
+    assert (film.layout.fits, film.chemistry.verdict) == (FILM, "unchanged")
 
 
 def test_nothing_there_cannot_be_told(model):

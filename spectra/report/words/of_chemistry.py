@@ -10,6 +10,7 @@ from spectra.report.words.values import Values, Wording, count_of_bands, whole_s
 
 GREW = 0.35  # relative growth from which it is said that another substance may cause it
 NOT_ITS_OWN = "What only adds to a band may be another substance that absorbs there, water or a residue."
+LAYOUTS = {"film": "an even film", "mixed": "material mixed in (or in islands)"}
 
 
 def _moved(v: Values) -> str:
@@ -79,6 +80,13 @@ CHEMISTRY: dict[str, Wording] = {
     "shifted": Wording(_moved),
     "interval-too-wide": Wording(
         _too_wide, "Measure more specimens, or state a wider margin before measuring, with its reason."
+    ),
+    "layout-otherwise": Wording(
+        lambda v: (
+            f"The study says {LAYOUTS[v['stated']]}, but {LAYOUTS[v['fits']]} fits the spectrum: in that, "
+            "bands stand elsewhere than was computed."
+        ),
+        'Say in the study how the coating lies: layout = "film" or "mixed".',
     ),
     "not-like-with-like": Wording(
         lambda v: (

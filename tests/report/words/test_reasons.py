@@ -33,6 +33,7 @@ SAMPLES: dict[str, dict[str, object]] = {
     "all-equivalent": {"bands": 3, "margin": 4.0},
     "shifted": {"position": 1655.2, "shift": -13.8, "low": -16.1, "high": -11.5, "margin": 4.0},
     "interval-too-wide": {"position": 1655.2, "low": -6.0, "high": 5.0, "margin": 4.0},
+    "layout-otherwise": {"stated": "film", "fits": "mixed"},
     "not-like-with-like": {"neat_technique": "transmission", "sample_technique": "ATR"},
     "lost-band": {"position": 1240.0, "ratio": 0.31, "low": 0.2, "high": 0.42},
     "grown-band": {"position": 1240.0, "ratio": 1.9, "low": 1.6, "high": 2.2},
