@@ -2,8 +2,8 @@
 
 Run with ``python -m tests.readspeed``; it takes about two minutes and prints a table. Times are those of
 the processor, the best of several rounds, the candidates taking turns, so that a busy machine matters little;
-memory is the
-peak that tracemalloc sees (it knows numpy's buffers), without the file's own bytes in the page cache.
+memory is the peak that tracemalloc sees (it knows numpy's buffers), without the file's own bytes in the page
+cache.
 """
 
 from __future__ import annotations
