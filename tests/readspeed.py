@@ -1,8 +1,9 @@
 """How fast and how lean reading is, side by side with jcamp, pandas and numpy in one run.
 
-Run with ``python -m tests.readspeed``; it takes about two minutes and prints a table. Times are the best of
-several rounds, the candidates taking turns, so that a busy machine slows all of them alike; memory is the
-peak that tracemalloc sees (it knows numpy's buffers), without the file's own bytes in the page cache.
+Run with ``python -m tests.readspeed``; it takes about two minutes and prints a table. Times are those of
+the processor, the best of several rounds, the candidates taking turns, so that a busy machine matters little;
+memory is the peak that tracemalloc sees (it knows numpy's buffers), without the file's own bytes in the page
+cache.
 """
 
 from __future__ import annotations
@@ -49,10 +50,10 @@ def best_times(candidates: dict[str, Callable[[], object]], rounds: int) -> dict
     best = dict.fromkeys(candidates, float("inf"))
     for _ in range(rounds):
         for name, run in candidates.items():
-            start = time.perf_counter()
+            start = time.process_time()
             with contextlib.redirect_stdout(io.StringIO()):  # jcamp prints its checks
                 run()
-            best[name] = min(best[name], time.perf_counter() - start)
+            best[name] = min(best[name], time.process_time() - start)
     return best
 
 

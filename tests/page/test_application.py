@@ -192,7 +192,7 @@ def test_files_are_added_and_refused_each_by_itself(client, tmp_path):
     answer = client.post("/files", files=files, headers=JSON)
     assert answer.status_code == 422
     assert "in the folder already" in answer.json()["notice"]
-    assert "ends in" in answer.json()["notice"]
+    assert "not the name of a file with spectra" in answer.json()["notice"]
     assert (tmp_path / "bare_9.csv").read_bytes().startswith(b"cm-1")
     assert not (tmp_path.parent / "up.csv").exists()
     wait_for(client, "the new file", lambda text: "bare_9.csv" in text)
