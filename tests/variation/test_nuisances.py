@@ -30,7 +30,7 @@ def test_a_baseline_bends_once_in_600_wavenumbers_and_no_more(low: float, high: 
     for power in range(degree + 1):
         assert left(shapes, u**power + 0.1) < 1e-9
     beyond = np.polynomial.legendre.Legendre.basis(degree + 1, domain=[points[0], points[-1]])(points)
-    assert left(shapes, beyond) > 0.5
+    assert left(shapes, beyond) > 0.3  # liquid water takes a part of it
 
 
 def test_a_narrow_band_is_no_baseline() -> None:
