@@ -6,7 +6,7 @@ as measured. Only the substrate's own bands are followed on levelled spectra, co
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from spectra.assignment.assignment import assign
@@ -22,6 +22,7 @@ from spectra.findings import (
     CANNOT_TELL,
     CHANGED,
     NOT_SHOWN,
+    PRESENT,
     Assigned,
     Chemistry,
     Layer,
@@ -31,7 +32,7 @@ from spectra.findings import (
     Unexplained,
 )
 from spectra.peaks.finding import Peak
-from spectra.residues.search import Search
+from spectra.residues.search import Bump, Search
 from spectra.residues.settings import ResidueSettings
 from spectra.residues.unexplained import explain_bumps
 from spectra.study.records import Study
@@ -65,7 +66,8 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
     coatings = {name: _judge_coating(name, films, search, study, model) for name in measured.group.coatings}
     coatings = {name: _with_layout(found, films, study, model) for name, found in coatings.items()}
     suggestions = study.settings.suggestions
-    unexplained = explain_bumps(search.found, model.table, study.watch, study.settings.residues, suggestions)
+    found = _none_of_the_coatings(search, coatings, study.settings.residues)
+    unexplained = explain_bumps(found, model.table, study.watch, study.settings.residues, suggestions)
     coatings = {name: _with_causes(found, unexplained, model) for name, found in coatings.items()}
     amounts = _amounts(measured, films, model.variation, study.settings.comparison.least_contact)
     grid = measured.raw.grid
@@ -80,12 +82,12 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
             for name, item in amounts.items()
         },
         difference=films.difference(grid),
-        unexplained_more=len(search.found) - len(unexplained),
+        unexplained_more=len(found) - len(unexplained),
         expected={name: films.curve_of(name, grid) for name in measured.group.coatings},
         layer=films.layer,
         spot_amounts={name: item.values for name, item in amounts.items()},
         amounts=amounts,
-        together=put_together(films, coatings, len(search.found), study.settings),
+        together=put_together(films, coatings, len(found), study.settings),
     )
 
 
@@ -172,6 +174,27 @@ def _nothing_to_judge(presence: Presence) -> Chemistry:
     """Say why there is no chemistry to judge: nothing shown, or not known to be the coating."""
     code = "coating-not-shown" if presence.verdict == NOT_SHOWN else "presence-open"
     return Chemistry(CANNOT_TELL, (Reason(code),))
+
+
+def _none_of_the_coatings(
+    search: Search, coatings: Mapping[str, CoatingFinding], settings: ResidueSettings
+) -> tuple[Bump, ...]:
+    """Return what is left over, without absorption that is missing at a band of a coating that is there.
+
+    That is a change of the coating's own band, and no band of another name.
+    """
+    own = [
+        (band.expected_position, max(settings.beside, 0.25 * band.neat_width))
+        for coating in coatings.values()
+        if coating.presence.verdict == PRESENT
+        for band in coating.bands
+        if not band.masked
+    ]
+    return tuple(
+        bump
+        for bump in search.found
+        if bump.height > 0.0 or all(abs(bump.position - at) >= reach for at, reach in own)
+    )
 
 
 def _beside(fates: Sequence[Fated], search: Search, settings: ResidueSettings) -> list[float]:
