@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from spectra.chemistry.band_tests import BandEvidence, joint_amount
+from spectra.chemistry.band_tests import BandEvidence
 from spectra.decision import DecisionSettings
 from spectra.findings import CANNOT_TELL, NOT_SHOWN, PRESENT, Presence, Reason
 from spectra.replicates import Units, unit_scatter
@@ -21,6 +21,29 @@ from spectra.units import FloatArray
 BANDS_NEEDED = 2
 
 BARE_NEEDED = 2
+
+
+def joint_amount(
+    evidence: Sequence[BandEvidence],
+) -> tuple[FloatArray, FloatArray] | None:
+    """Combine the unmasked bands into one amount a unit.
+
+    Bands are weighted with the inverse variance of their bare scatter.
+
+    Returns
+    -------
+    tuple of ndarray, or None
+        Amounts of the bare units (leave one out, shape (k,)) and of the sample units (shape (m,)); None
+        where every band is masked.
+    """
+    bands = [item for item in evidence if not item.masked]
+    if not bands:
+        return None
+    weights = np.array([1 / item.error**2 for item in bands])
+    weights /= weights.sum()
+    bare = np.array([item.bare[:, 0] for item in bands])
+    sample = np.array([item.sample[:, 0] for item in bands])
+    return np.asarray(weights @ bare), np.asarray(weights @ sample)
 
 
 def presence_unknown(reason: Reason, sample: Units, spots: int) -> Presence:

@@ -136,6 +136,21 @@ def draw_faults(modules: Sequence[str], sample: int | None, seed: int) -> tuple[
     return [fault for i, fault in enumerate(every) if i in chosen], len(every)
 
 
+@dataclass(frozen=True)
+class Named:
+    """Tests that are run for every fault, by name: quick files that were written since the record."""
+
+    tests: tuple[str, ...]
+
+    def tests_of(self, _: Fault) -> list[str]:
+        """Return all of them."""
+        return list(self.tests)
+
+    def usual_time(self, _: str) -> float:
+        """Take a file for half a minute."""
+        return 30.0
+
+
 class Reach:
     """Which tests ran which line, and how long each usually takes."""
 
@@ -159,8 +174,10 @@ class Reach:
             tests = tests or _tests(c for line in range(low, high + 1) for c in by_line.get(line, []))
         own = "tests/" + fault.module.split("/")[1] + "/"
         total, chosen = 0.0, []
-        for test in sorted(tests, key=lambda test: (self._time(test) - 2.0 * test.startswith(own), test)):
-            total += self._time(test)
+        for test in sorted(
+            tests, key=lambda test: (self.usual_time(test) - 2.0 * test.startswith(own), test)
+        ):
+            total += self.usual_time(test)
             if chosen and total > self.seconds:
                 break
             chosen.append(test)
@@ -176,7 +193,8 @@ class Reach:
         ]
         return [*sorted(around, key=lambda span: span[1] - span[0]), (1, 10_000)]
 
-    def _time(self, test: str) -> float:
+    def usual_time(self, test: str) -> float:
+        """Return the seconds a test took when it was recorded; one where that is not known."""
         return self.times.get(_plain(test), 1.0)
 
 
@@ -252,7 +270,7 @@ def _be_the_run(tests: Sequence[str]) -> None:
         os._exit(code)
 
 
-def try_faults(faults: Sequence[Fault], reach: Reach, record: Path) -> list[Fault]:
+def try_faults(faults: Sequence[Fault], reach: Reach | Named, record: Path) -> list[Fault]:
     """Plant every fault in turn, write what became of it as it becomes known, and return it all."""
     tried = []
     with record.open("w", newline="", encoding="utf-8") as file:
@@ -266,14 +284,14 @@ def try_faults(faults: Sequence[Fault], reach: Reach, record: Path) -> list[Faul
     return tried
 
 
-def _try_fault(fault: Fault, reach: Reach) -> Fault:
+def _try_fault(fault: Fault, reach: Reach | Named) -> Fault:
     tests = reach.tests_of(fault)
     text, change = planted(fault)
     if not tests:
         return replace(fault, change=change, outcome=UNREACHED)
     file = ROOT / fault.module
     before = file.read_text(encoding="utf-8")
-    usual = sum(reach._time(test) for test in tests)
+    usual = sum(reach.usual_time(test) for test in tests)
     start = time.monotonic()
     try:
         for kept in file.parent.glob(f"__pycache__/{file.stem}.*.pyc"):
@@ -324,7 +342,9 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
     """Read the command's words."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     parser.add_argument("names", nargs="+", metavar="PACKAGE", help="such as spectra/detection, or a file")
-    parser.add_argument("--coverage", type=Path, required=True, help="record with contexts")
+    tests = parser.add_mutually_exclusive_group(required=True)
+    tests.add_argument("--coverage", type=Path, help="record with contexts")
+    tests.add_argument("--tests", action="append", help="run this file of tests for every fault instead")
     parser.add_argument("--times", type=Path, action="append", default=[], help="table that --junitxml wrote")
     parser.add_argument("--sample", type=int, help="so many places, drawn at random; without: all")
     parser.add_argument("--seed", type=int, default=1)
@@ -345,10 +365,15 @@ def main(words: Sequence[str]) -> int:
         import pytest  # noqa: F401
         import scipy.optimize  # noqa: F401  # loaded once for all runs
 
-        faults, of_places = draw_faults(modules_of(chosen.names), chosen.sample, chosen.seed)
+        modules = modules_of(chosen.names)
+        faults, of_places = draw_faults(modules, chosen.sample, chosen.seed)
         if chosen.again:
-            faults = missed_before(faults, chosen.again)
-        reach = Reach(chosen.coverage, chosen.times, chosen.seconds)
+            faults = missed_before(modules, chosen.again)
+        reach = (
+            Named(tuple(chosen.tests))
+            if chosen.tests
+            else Reach(chosen.coverage, chosen.times, chosen.seconds)
+        )
         print_counts(try_faults(faults, reach, chosen.record), of_places)
         return 0
     with tempfile.TemporaryDirectory() as folder:
@@ -360,15 +385,23 @@ def main(words: Sequence[str]) -> int:
         return subprocess.call([sys.executable, "-m", "tests.mutation", *told, "--inside"], cwd=folder)
 
 
-def missed_before(faults: Sequence[Fault], table: Path) -> list[Fault]:
-    """Return those of the faults that went unnoticed when the table was written."""
+def missed_before(modules: Sequence[str], table: Path) -> list[Fault]:
+    """Return the faults that went unnoticed when the table was written, where the source still has them."""
     with table.open(newline="", encoding="utf-8") as file:
         before = {
             (row["module"], row["operator"], row["change"])
             for row in csv.DictReader(file)
             if row["outcome"] in (MISSED, UNREACHED)
         }
-    return [fault for fault in faults if (fault.module, fault.operator, planted(fault)[1]) in before]
+    likely = {(module, operator) for module, operator, _ in before}
+    every = (
+        fault
+        for module in modules
+        for choices in places(module, (ROOT / module).read_text(encoding="utf-8"))
+        for fault in choices
+        if (fault.module, fault.operator) in likely
+    )
+    return [fault for fault in every if (fault.module, fault.operator, planted(fault)[1]) in before]
 
 
 if __name__ == "__main__":

@@ -104,9 +104,6 @@ def test_the_report_writes_the_findings_numbers() -> None:
     assert list(oneaccount.report_contradictions(fakes.verification())) == []
 
 
-@pytest.mark.xfail(
-    reason="a residue's band lies under one of the coating's in an invented recipe", strict=True
-)
 def test_the_examples_tell_one_story() -> None:
     assert list(oneaccount.of_examples()) == []
 

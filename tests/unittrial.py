@@ -38,6 +38,7 @@ FULL = {"absorbance": None, "transmittance": 1.0, "percent transmittance": 100.0
 TOPS = (0.035, 0.5, 1.5)  # strongest band of the films, absorbance
 ANOTHER = "poly_methyl_methacrylate__Tsuda-BB"  # the substrate whose bands are taken off
 INFRARED = ("dupinc2", "fixinc2", "jtpolys", "pacdec1", "sqzdupd1")
+WORST_FIRST = ("wrong", "refused without a remedy", "refused", "right")
 FEWEST = 400  # points of the grid that a page must cover
 CRYSTAL = 2.38  # index of diamond at 45 degrees; n above 1.68 is not reflected totally
 
@@ -151,7 +152,7 @@ def sets(truths: Sequence[Truth], rng: np.random.Generator, size: int = 5) -> It
                         piece = a * rng.uniform(0.6, 1.2) + rng.uniform(0.0, 0.05)
                         put(path, truth.x, written(how, piece, unit, rng))
                     found = {outcome(one, unit) for one in read_alike(paths, [UNSTATED] * size)}
-                    yield how, unit, "wrong" if "wrong" in found else found.pop()
+                    yield how, unit, next(worst for worst in WORST_FIRST if worst in found)
 
 
 def table(rows: Sequence[tuple[str, str, str]]) -> Iterator[str]:

@@ -91,7 +91,7 @@ def subset(members: Members, chosen: Sequence[int]) -> Members:
 
 
 def plain_basis(variation: Variation) -> FloatArray:
-    """Return mean, contact, offset, slope and gases, without the learned directions; shape (p, r)."""
+    """Return mean, contact, baseline and gases, without the learned directions; shape (p, r)."""
     return orthonormal(np.vstack([variation.whitened.mean(axis=0), variation.contacts[-1], variation.fixed]))
 
 

@@ -10,7 +10,6 @@ agrees with the expected one, so that a foreign band nearby is not taken for it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -175,26 +174,3 @@ def _masked(detectable: FloatArray, settings: DecisionSettings) -> Mask:
     useful = max(settings.mask_never, settings.mask_factor * float(detectable.min()))
     limit = min(settings.mask_amount, useful)
     return np.asarray(detectable > limit)
-
-
-def joint_amount(
-    evidence: Sequence[BandEvidence],
-) -> tuple[FloatArray, FloatArray] | None:
-    """Combine the unmasked bands into one amount a unit.
-
-    Bands are weighted with the inverse variance of their bare scatter.
-
-    Returns
-    -------
-    tuple of ndarray, or None
-        Amounts of the bare units (leave one out, shape (k,)) and of the sample units (shape (m,)); None
-        where every band is masked.
-    """
-    bands = [item for item in evidence if not item.masked]
-    if not bands:
-        return None
-    weights = np.array([1 / item.error**2 for item in bands])
-    weights /= weights.sum()
-    bare = np.array([item.bare[:, 0] for item in bands])
-    sample = np.array([item.sample[:, 0] for item in bands])
-    return np.asarray(weights @ bare), np.asarray(weights @ sample)

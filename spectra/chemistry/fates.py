@@ -10,7 +10,7 @@ could be judged. What can be judged is known before what became of the bands is 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,9 +28,6 @@ from spectra.findings import (
 from spectra.statistics import critical_factor, exceedance, holm
 from spectra.units import FloatArray
 
-ADRIFT = 4.0  # standard errors
-BROAD_SHARE = 0.03  # of a broad band's width, by which its place is uncertain beside its neighbours
-
 
 @dataclass(frozen=True)
 class Fated:
@@ -45,6 +42,8 @@ class Fated:
         Ways in which the band surely changed.
     judged, inside : bool
         Whether this amount lets the band be judged; whether it lies inside margin and ratio wholly.
+    adrift : bool
+        Too broad to be judged, and the whole interval of its shift outside the margin all the same.
     """
 
     band: BandFate
@@ -53,18 +52,13 @@ class Fated:
     reasons: tuple[tuple[float, Reason], ...]
     judged: bool
     inside: bool
+    adrift: bool
 
     @property
     def waiting(self) -> bool:
         """Flagged as changed, or judged and not inside, without a proof of change."""
         flagged = self.band.narrow and (self.band.moved or self.band.resized)
         return not self.reasons and (flagged or self.adrift or (self.judged and not self.inside))
-
-    @property
-    def adrift(self) -> bool:
-        """Too broad to be judged, and far from its place all the same."""
-        away = abs(self.band.shift) - ADRIFT * self.band.shift_error
-        return not self.band.narrow and away > self.margin + BROAD_SHARE * self.band.width
 
 
 def follow_bands(
@@ -92,11 +86,23 @@ def follow_bands(
     for (i, size, reason), p in zip(tests, _adjusted(tests, account), strict=True):
         if p <= level:
             sure.setdefault(i, []).append((-_evidence_of(account.bands[i], size, reason), reason))
+    if _only_grown(sure):
+        sure = {}
     t = critical_factor(level, account.degrees)
     return tuple(
         _fated(band, bound, tuple(sorted(sure.get(i, []), key=lambda pair: pair[0])), t, decision, settings)
         for i, (band, bound) in enumerate(zip(account.bands, bounds, strict=True))
     )
+
+
+def _only_grown(sure: Mapping[int, Sequence[tuple[float, Reason]]]) -> bool:
+    """Tell whether nothing moved or was lost: what only adds to a band may be another substance's."""
+    return all(reason.code == "grown-band" for reasons in sure.values() for _, reason in reasons)
+
+
+def runs_away(account: Account, settings: FateSettings) -> bool:
+    """Tell whether the neat spectrum is too strong for its constants to judge bands by."""
+    return account.at_limit or account.strongest > settings.strongest
 
 
 def _adjusted(tests: Sequence[tuple[int, float, Reason]], account: Account) -> FloatArray:
@@ -126,9 +132,10 @@ def _changes(
 ) -> list[tuple[float, Reason]]:
     """Return the tests that a band may fail, each as Student's t beyond its limit."""
     t = critical_factor(0.5 * (1.0 - decision.confidence), account.degrees)
-    # Where the computed film misses the spectrum by far, or the neat layer stands at the end of what could
-    # give its spectrum, heights of bands cannot be told from wrong optics.
-    heights = account.chi_square < settings.misfit and not account.at_limit
+    if runs_away(account, settings):
+        return []
+    # Where the computed film misses the spectrum by far, heights of bands cannot be told from wrong optics.
+    heights = account.chi_square < settings.misfit
     found = []
     there = band.ratio > settings.least_ratio and band.ratio > settings.found * band.ratio_error
     if there and band.ratio_reach < settings.seen:
@@ -171,7 +178,8 @@ def _fated(
     # A band that could just be judged counts where it proved to be at its place; elsewhere it says nothing.
     could = reach <= 0.5 * decision.margin or (inside and reach <= decision.margin)
     judged = band.narrow and could and height <= settings.judged_ratio
-    return Fated(band, margin, bound, reasons, judged, inside)
+    adrift = not band.narrow and abs(band.shift) - t * band.shift_error > margin
+    return Fated(band, margin, bound, reasons, judged, inside, adrift)
 
 
 def judged_share(fates: Sequence[Fated]) -> float:

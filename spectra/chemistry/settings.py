@@ -23,6 +23,13 @@ class FateSettings:
     certain: float = setting(
         8.0, "standard errors beyond its limit from which a change is beyond doubt", low=3.0, high=100.0
     )
+    strongest: float = setting(
+        1.2,
+        "absorption index above which a neat ATR spectrum does not give constants to judge bands by; strong "
+        "polymer bands have 0.2 to 0.8, silica 2.3",
+        low=0.1,
+        high=10.0,
+    )
     judged_ratio: float = setting(
         0.45, "half-interval of a relative height up to which it can be judged", low=0.05, high=2.0
     )

@@ -85,7 +85,7 @@ def _region(text: str) -> tuple[float, float]:
 
 def _form(target: Path) -> str:
     """Return the form of a figure's file."""
-    from spectra.report.figures.canvas import FORMATS
+    from spectra.report.figures.files import FORMATS
 
     form = target.suffix.lstrip(".").lower()
     if form not in FORMATS:
@@ -121,7 +121,7 @@ def overlay(
     wanted = chosen_study(study, given)
     target = out or place_beside(wanted, "overlay.svg")
     require_free(target, force)
-    from spectra.report.figures.canvas import render
+    from spectra.report.figures.files import render
     from spectra.report.figures.study import draw_study
 
     form = _form(target)
@@ -149,7 +149,7 @@ def figure(source: Path, out: Path | None, force: bool, quiet: bool, **given: An
     look = chosen_look(given)
     target = out or source.parent / f"{source.stem}_key.svg"
     require_free(target, force)
-    from spectra.report.figures.canvas import render
+    from spectra.report.figures.files import render
     from spectra.report.figures.key import draw_key
 
     form = _form(target)

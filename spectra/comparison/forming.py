@@ -15,8 +15,6 @@ from spectra.spectrum import Stack
 from spectra.units import FloatArray
 from spectra.variation.model import Variation, orthonormal
 
-LEAST_CONTACT = 0.2  # of the bare spots' mean, and its inverse: beyond that a spot is not levelled further
-
 
 @dataclass(frozen=True)
 class SpotError:
@@ -41,7 +39,9 @@ def spot_error(i: int, variation: Variation, yardstick: Yardstick) -> SpotError:
     return SpotError(unit, unit * spot, 0.0 if variation.one_specimen else variation.share, widening.degrees)
 
 
-def level_contact(values: FloatArray, raw: Stack, variation: Variation, yardstick: Yardstick) -> FloatArray:
+def level_contact(
+    values: FloatArray, raw: Stack, variation: Variation, yardstick: Yardstick, least: float
+) -> FloatArray:
     """Take the contact of every ATR spot out of its amounts; the sample's own amounts stay as they are.
 
     The substrate and the film on it are seen through the same contact: A = -log10(1 - p (1 - R)), so a
@@ -55,6 +55,8 @@ def level_contact(values: FloatArray, raw: Stack, variation: Variation, yardstic
     raw : Stack
     variation : Variation
     yardstick : Yardstick
+    least : float
+        Of the bare spots' mean contact, and its inverse: a spot beyond is not levelled further.
 
     Returns
     -------
@@ -64,7 +66,7 @@ def level_contact(values: FloatArray, raw: Stack, variation: Variation, yardstic
     spots = variation.whiten(variation.reduction.apply(raw.absorbance)) - variation.whitened.mean(axis=0)
     rows = np.vstack([variation.contacts[-1] / np.log(10.0), yardstick.shapes])
     contact = 1.0 + fit_shapes(orthonormal(variation.fixed), rows, spots).amounts[:, 0]
-    levelled = values / np.clip(contact, LEAST_CONTACT, 1.0 / LEAST_CONTACT)[:, None]
+    levelled = values / np.clip(contact, least, 1.0 / least)[:, None]
     before, after = (specimen_means(rows, raw.specimens).mean(axis=0) for rows in (values, levelled))
     return np.asarray(np.where(before * after > 0.0, levelled * before / np.where(after, after, 1.0), values))
 

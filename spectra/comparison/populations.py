@@ -18,8 +18,6 @@ from spectra.comparison.components import split_scatter
 from spectra.comparison.settings import ComparisonSettings
 from spectra.units import FloatArray
 
-LEAST_SHARE = 0.1  # a smaller part is an outlier or two, not a population
-
 
 @dataclass(frozen=True)
 class Populations:
@@ -62,13 +60,14 @@ def count_populations(amounts: Amounts, settings: ComparisonSettings) -> Populat
     if len(amounts) < settings.populations_spots or not np.ptp(amounts.values):
         return Populations(None)
     ordered = np.sort(amounts.values)
-    ratios = cut_ratios(ordered[None, :])[0]
-    cut = int(np.argmax(ratios)) + _least(ordered.size)
+    share = settings.populations_share
+    ratios = cut_ratios(ordered[None, :], share)[0]
+    cut = int(np.argmax(ratios)) + _least(ordered.size, share)
     below, above = ordered[:cut], ordered[cut:]
     squares = float(((below - below.mean()) ** 2).sum() + ((above - above.mean()) ** 2).sum())
     scatter = float(np.sqrt(squares / (ordered.size - 2)))
     apart = float((above.mean() - below.mean()) / max(scatter, 1e-300))
-    drawn = cut_ratios(np.sort(_drawn(amounts, settings), axis=1)).max(axis=1)
+    drawn = cut_ratios(np.sort(_drawn(amounts, settings), axis=1), share).max(axis=1)
     chance = float((1 + np.count_nonzero(drawn >= ratios.max())) / (1 + settings.draws))
     two = chance <= settings.populations_alpha and apart >= settings.populations_apart
     return Populations(
@@ -76,12 +75,14 @@ def count_populations(amounts: Amounts, settings: ComparisonSettings) -> Populat
     )
 
 
-def cut_ratios(ordered: FloatArray) -> FloatArray:
+def cut_ratios(ordered: FloatArray, share: float) -> FloatArray:
     """Return variation between two parts over that within, for every cut of rows in rising order.
 
     Parameters
     ----------
     ordered : ndarray, shape (d, m)
+    share : float
+        Of the spots that a part has at least.
 
     Returns
     -------
@@ -89,11 +90,11 @@ def cut_ratios(ordered: FloatArray) -> FloatArray:
 
     Examples
     --------
-    >>> cut_ratios(np.array([[0.0, 1.0, 4.0, 5.0]]))
+    >>> cut_ratios(np.array([[0.0, 1.0, 4.0, 5.0]]), 0.1)
     array([[16.]])
     """
     count = ordered.shape[1]
-    least = _least(count)
+    least = _least(count, share)
     sums, squares = np.cumsum(ordered, axis=1), (ordered**2).sum(axis=1)[:, None]
     cuts = np.arange(least, count - least + 1)
     below, total = sums[:, cuts - 1], sums[:, -1:]
@@ -102,9 +103,9 @@ def cut_ratios(ordered: FloatArray) -> FloatArray:
     return np.asarray(between / np.maximum(squares - means, 1e-12 * between))
 
 
-def _least(count: int) -> int:
+def _least(count: int, share: float) -> int:
     """Fewest spots of a part."""
-    return max(2, int(np.ceil(LEAST_SHARE * count)))
+    return max(2, int(np.ceil(share * count)))
 
 
 def _drawn(amounts: Amounts, settings: ComparisonSettings) -> FloatArray:

@@ -37,6 +37,9 @@ class ComparisonSettings:
         low=2.0,
         high=20.0,
     )
+    populations_share: float = setting(
+        0.1, "share of the spots that a part has at least: fewer are an outlier or two", low=0.01, high=0.5
+    )
     populations_spots: int = setting(8, "fewest spots that can show two populations", low=6, high=1000)
     draws: int = setting(999, "drawn samples behind the chance of two populations", low=99, high=100000)
     seed: int = setting(1, "of those draws", low=0, high=2**31)
@@ -45,6 +48,24 @@ class ComparisonSettings:
     )
     evenness_power: float = setting(
         0.8, "chance of deciding that a plan must reach; common practice, no source", low=0.5, high=0.99
+    )
+    least_contact: float = setting(
+        0.2,
+        "of the bare spots' mean contact, and its inverse: a spot beyond is not levelled further",
+        low=0.01,
+        high=1.0,
+    )
+    same_band: float = setting(
+        0.5,
+        "share of a band's width within which it is the same band in another spectrum",
+        low=0.05,
+        high=2.0,
+    )
+    stand_out: float = setting(
+        2.0,
+        "times less, or more, than the other specimens, from which one is remarked on",
+        low=1.1,
+        high=100.0,
     )
     layout_evidence: float = setting(
         30.0,

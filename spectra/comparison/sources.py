@@ -23,7 +23,6 @@ from spectra.statistics import critical_factor
 from spectra.units import FloatArray
 
 SAME, DIFFERENT = "same", "different"
-NEAR = 0.5  # of a band's width: the same band in another spectrum
 
 
 @dataclass(frozen=True)
@@ -80,6 +79,7 @@ def compare_sources(
     material: str,
     peaks: PeakSettings,
     decision: DecisionSettings,
+    same_band: float,
 ) -> MaterialsCompared:
     """Compare two neat sets, baselines removed, on one grid.
 
@@ -91,6 +91,8 @@ def compare_sources(
     peaks : PeakSettings
     decision : DecisionSettings
         ``margin``, ``ratio_margin``, ``confidence`` and ``alpha``.
+    same_band : float
+        Share of a band's width within which it is the same band in another spectrum.
 
     Returns
     -------
@@ -103,7 +105,7 @@ def compare_sources(
     rows = [bridge(stack) for stack in sources]
     grid, middle = sources[0].grid, (rows[0].mean(axis=0) + rows[1].mean(axis=0)) / 2.0
     bands = find_peaks(grid, middle, peaks)
-    measured = [_measure(bands, grid, source, peaks) for source in rows]
+    measured = [_measure(bands, grid, source, peaks, same_band) for source in rows]
     compared = tuple(
         _compare(
             band,
@@ -118,7 +120,7 @@ def compare_sources(
 
 
 def _measure(
-    bands: Sequence[Peak], grid: FloatArray, rows: FloatArray, settings: PeakSettings
+    bands: Sequence[Peak], grid: FloatArray, rows: FloatArray, settings: PeakSettings, same_band: float
 ) -> tuple[FloatArray, FloatArray]:
     """Position and log height of every band in every spectrum, shape (m, bands); NaN where it is not found.
 
@@ -132,7 +134,7 @@ def _measure(
             near = min(found, key=lambda peak: abs(peak.position - band.position), default=None)
             if (
                 near is not None
-                and abs(near.position - band.position) < NEAR * band.width
+                and abs(near.position - band.position) < same_band * band.width
                 and near.height > 0
             ):
                 places[k, i], heights[k, i] = near.position, np.log(near.height / band.height)

@@ -56,12 +56,15 @@ class SpecimenRule:
         As in ``DecisionSettings``.
     remark
         Chance of any remark on a sample whose specimens are alike.
+    times
+        How many times less, or more, than the others a specimen must surely hold to be remarked on.
     """
 
     alpha: float
     power: float
     confidence: float
     remark: float
+    times: float = 2.0
 
 
 def judge_specimens(amounts: Amounts, sample: str, rule: SpecimenRule) -> dict[str, SpecimenVerdict]:
@@ -116,24 +119,26 @@ def _stand_out(amounts: Amounts, verdicts: list[str], rule: SpecimenRule) -> lis
         return [False] * count
     alone = verdicts.count(PRESENT) == 1
     level = rule.remark / count
-    low = [v != PRESENT and _p_below_half(i, amounts) < level for i, v in enumerate(verdicts)]
-    high = [alone and v == PRESENT and _p_above_twice(i, amounts) < level for i, v in enumerate(verdicts)]
+    low = [v != PRESENT and _p_below(i, amounts, rule.times) < level for i, v in enumerate(verdicts)]
+    high = [
+        alone and v == PRESENT and _p_above(i, amounts, rule.times) < level for i, v in enumerate(verdicts)
+    ]
     # The only one present is the odd one of three or more; of two, the one without is named.
     if any(high) and count > 2:
         return high
     return low
 
 
-def _p_below_half(i: int, amounts: Amounts) -> float:
-    """Chance of so little if the specimen held half of what the others do."""
+def _p_below(i: int, amounts: Amounts, times: float) -> float:
+    """Chance of so little if the specimen held so many times less than the others do."""
     rest, own, others = _against(i, amounts)
-    return _tail(0.5 * rest - float(amounts.means[i]), own + 0.25 * others, amounts)
+    return _tail(rest / times - float(amounts.means[i]), own + others / times**2, amounts)
 
 
-def _p_above_twice(i: int, amounts: Amounts) -> float:
-    """Chance of so much if the specimen held twice what the others do."""
+def _p_above(i: int, amounts: Amounts, times: float) -> float:
+    """Chance of so much if the specimen held so many times more than the others do."""
     rest, own, others = _against(i, amounts)
-    return _tail(0.5 * float(amounts.means[i]) - rest, 0.25 * own + others, amounts)
+    return _tail(float(amounts.means[i]) / times - rest, own / times**2 + others, amounts)
 
 
 def _against(i: int, amounts: Amounts) -> tuple[float, float, float]:

@@ -22,9 +22,6 @@ from spectra.statistics import critical_factor, detectable_factor, exceedance, h
 from spectra.units import FloatArray
 from spectra.variation.model import Variation
 
-# Doubts about the unmoved pattern that a recognised film settles.
-SETTLED = ("pattern-differs", "bare-set-differs", "no-band-alone", "rests-on-one-band", "not-sensitive")
-
 
 def fitted_shape(shape: Shape, account: Account, variation: Variation, grid: FloatArray) -> Shape:
     """Return the shape of the film as fitted, per unit amount, on the common grid.

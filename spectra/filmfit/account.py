@@ -29,7 +29,7 @@ INDEPENDENT = 8.0  # cm-1: points nearer than that share their scatter and count
 DIVISION_ERROR = 0.1  # cm-1 that the division of the neat spectrum into bands leaves open
 NEARLY = -0.97  # place of the contact in its range that counts as the range's end
 PLAIN = 0.1  # of the tallest band, from which a band too broad to be judged is listed all the same
-DIVISION_SHARE = 0.05  # and of the shift itself
+DIVISION_SHARE, BROAD_SHARE = 0.05, 0.2  # and of the shift itself; of a broad band's, beside its neighbours
 
 
 @dataclass(frozen=True)
@@ -119,6 +119,12 @@ class Account(Frozen):
         return self.fit.chi_square
 
     @property
+    def strongest(self) -> float:
+        """Greatest absorption index of the coating, at the optics found; 0 where it is not computed."""
+        model, z = self.fit.target.model, self.fit.state.z
+        return 0.0 if model.source is None else float(np.sqrt(model.response.function(z)).imag.max())
+
+    @property
     def at_limit(self) -> bool:
         """Contact of the neat layer at the least that could give its spectrum, where constants run away."""
         model, z = self.fit.target.model, self.fit.state.z
@@ -144,7 +150,7 @@ class Account(Frozen):
 
     @property
     def difference(self) -> FloatArray:
-        """The sample minus bare, with contact, offset, slope, gases and tolerances taken off, shape (r,)."""
+        """The sample minus bare, with contact, baseline, gases and tolerances taken off, shape (r,)."""
         ground = self.fit.target.model.ground
         return self.curve + ground.variation.factor @ (self.fit.plain_left * self.fit.target.scale)
 
@@ -241,7 +247,8 @@ def _fates(fit: Fit) -> tuple[BandFate, ...]:
     for b in range(len(model.bands)):
         found, covariance = free_band(fit, b)
         _, before = free_band(plain, b, fit.growth)
-        optics = DIVISION_ERROR**2 + (DIVISION_SHARE * min(abs(found[0]), model.settings.reach)) ** 2
+        share = DIVISION_SHARE if model.judged[b] else BROAD_SHARE
+        optics = DIVISION_ERROR**2 + (share * min(abs(found[0]), model.settings.reach)) ** 2
         fates.append(
             BandFate(
                 float(model.bands.positions[b]), float(model.bands.widths[b]), float(places[b]),

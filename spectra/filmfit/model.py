@@ -37,7 +37,7 @@ class Ground(Frozen):
         Inverse of the covariance factor: whitening is one matrix product.
     bare : ndarray, shape (r,), absorbance
     held : ndarray, shape (p, r)
-        Offset, slope, gases and the directions in which bare units differ.
+        Baseline, gases and the directions in which bare units differ.
     tolerated : ndarray, shape (s, r)
         What the substrate may differ by beyond the bare set, one standard deviation a row: each band's
         strength, dispersion included, and a tilt of the whole spectrum.

@@ -16,7 +16,7 @@ from spectra.findings import Reason
 from spectra.groups import Group, Instrument
 from spectra.optics.blend import own_part, top_near
 from spectra.optics.expected import Expected, expected, optical_bound
-from spectra.optics.film_response import FilmTable, film_change, strength_error
+from spectra.optics.film_response import FilmResponse, FilmTable, film_change, strength_error
 from spectra.optics.geometry import Geometry
 from spectra.optics.inversion import invert_atr, invert_transmission
 from spectra.optics.material import Material, Unsolved
@@ -83,73 +83,90 @@ def geometry_of(group: Group, instrument: Instrument) -> Geometry:
     )
 
 
+@dataclass(frozen=True, eq=False)
+class Recorded:
+    """Spectra of one group and how they were recorded.
+
+    Attributes
+    ----------
+    stack : Stack
+        As measured, baselines removed; not normalised.
+    group : Group
+        Its technique, contact and material.
+    instrument : Instrument
+    """
+
+    stack: Stack
+    group: Group
+    instrument: Instrument
+
+    @property
+    def geometry(self) -> Geometry:
+        """How they were measured, as far as the study says."""
+        return geometry_of(self.group, self.instrument)
+
+
 def predict(
-    neat: Stack,
-    neat_group: Group,
+    neat: Recorded,
     reference: Reference,
-    bare: Stack,
-    bare_group: Group,
-    sample: Group,
-    instrument: Instrument,
+    bare: Recorded,
+    there: Geometry,
     settings: PredictionSettings,
     inversion: InversionSettings,
-    there: Instrument | None = None,
 ) -> Prediction:
     """Predict the spectrum of a coating on the substrate, in the sample's geometry.
 
     Parameters
     ----------
-    neat, bare : Stack
-        As measured, baselines removed; not normalised.
-    neat_group, bare_group, sample : Group
-        Techniques and contacts.
+    neat, bare : Recorded
     reference : Reference
         Bands of the neat spectrum.
-    instrument : Instrument
+    there : Geometry
+        Of the sample.
     settings : PredictionSettings
     inversion : InversionSettings
         Where a material is in the table of indices (``optics.indices``), its index replaces the setting.
-    there : Instrument, optional
-        That of the sample, where it differs from ``instrument``.
     """
-    if neat_group.layout == "mixed":
-        stated = replace(neat_group, layout="film")
-        film = predict(
-            neat, stated, reference, bare, bare_group, sample, instrument, settings, inversion, there
-        )
-        return _blended(film, neat_group, sample, reference, settings)
-    techniques = (neat_group.technique, sample.technique)
+    if neat.group.layout == "mixed":
+        stated = replace(neat, group=replace(neat.group, layout="film"))
+        film = predict(stated, reference, bare, there, settings, inversion)
+        return _blended(film, neat, reference, there, settings)
+    techniques = (neat.group.technique, there.technique)
     if techniques == ("other", "other"):
         # It may have been ATR: then optics alone move bands by tens of cm-1.
         note = Reason("optics-technique-not-stated")
-        return _without_optics(neat, neat_group, sample, reference, instrument, settings, note)
+        return _without_optics(neat, reference, there, settings, note)
     if "ATR" not in techniques:
-        return _like_with_like(neat.grid, neat_group, sample, reference, settings, None)
-    material = material_of(neat, neat_group, instrument, settings.neat_contact_low, inversion)
+        return _like_with_like(neat, reference, there, settings, None)
+    material = material_of(neat.stack, neat.group, neat.instrument, settings.neat_contact_low, inversion)
     if isinstance(material, Unsolved):
-        return _without_optics(neat, neat_group, sample, reference, instrument, settings, _note(material))
-    substrate = material_of(bare, bare_group, instrument, settings.bare_contact_low, inversion)
+        return _without_optics(neat, reference, there, settings, _note(material))
+    substrate = material_of(bare.stack, bare.group, bare.instrument, settings.bare_contact_low, inversion)
     bed = None if isinstance(substrate, Unsolved) else substrate
-    contact = float(np.mean(bed.contact)) if bed is not None and sample.technique == "ATR" else 1.0
-    positions = np.array([peak.position for peak in reference.peaks])
-    widths = np.array([peak.width for peak in reference.peaks])
-    geometry = geometry_of(sample, there or instrument)
-    optics = expected(material, bed, geometry, positions, widths, contact=contact)
+    contact = float(np.mean(bed.contact)) if bed is not None and there.technique == "ATR" else 1.0
+    optics = expected(material, bed, there, *_places_and_widths(reference), contact=contact)
     if isinstance(optics, Unsolved):
-        return _without_optics(neat, neat_group, sample, reference, instrument, settings, _note(optics))
-    return _with_optics(neat, reference, material, bed, contact, geometry, optics, settings)
+        return _without_optics(neat, reference, there, settings, _note(optics))
+    response = film_change(neat.stack.grid, material, bed, there, contact)
+    return _with_optics(neat.stack, reference, optics, response, strength_error(optics, bed), settings)
+
+
+def _places_and_widths(reference: Reference) -> tuple[FloatArray, FloatArray]:
+    """Return position and width of every band of the neat spectrum, cm-1."""
+    peaks = reference.peaks
+    return np.array([peak.position for peak in peaks]), np.array([peak.width for peak in peaks])
 
 
 def _blended(
-    film: Prediction, neat_group: Group, sample: Group, reference: Reference, settings: PredictionSettings
+    film: Prediction, neat: Recorded, reference: Reference, there: Geometry, settings: PredictionSettings
 ) -> Prediction:
     """Look for the coating's spectrum in the bulk of the material, by its share.
 
     By optics where the film's were computed; else the neat spectrum as it is.
     """
-    plain = _like_with_like(film.grid, neat_group, sample, reference, settings, None)
+    plain = _like_with_like(neat, reference, there, settings, None)
     table = film.table
-    if table is None or film.optics is None or sample.technique != "ATR":
+    if table is None or film.optics is None or there.technique != "ATR":
         return plain
     own = own_part(table)
     places = tuple(top_near(film.grid, own, peak.position, peak.width) for peak in reference.peaks)
@@ -179,11 +196,9 @@ def material_of(
 def _with_optics(
     neat: Stack,
     reference: Reference,
-    material: Material,
-    bed: Material | None,
-    contact: float,
-    geometry: Geometry,
     optics: Expected,
+    response: FilmResponse,
+    contact_error: float,
     settings: PredictionSettings,
 ) -> Prediction:
     """Put the computed film in units of the neat spectrum."""
@@ -191,12 +206,11 @@ def _with_optics(
     growth = np.interp(neat.grid, optics.wavenumbers, optics.growth)
     usable = neat.usable
     nm = float(own[usable] @ neat.mean[usable] / (own[usable] @ own[usable]))
-    response = film_change(neat.grid, material, bed, geometry, contact)
     shape = Shape(
         curve=growth * nm,
         nm_per_amount=nm,
         response=response,
-        contact_error=strength_error(optics, bed),
+        contact_error=contact_error,
         tolerance=settings.tolerance_computed,
     )
     thin = Reference(own * nm, reference.peaks, *_places(reference, optics.shifts[0], optics.thin_error))
@@ -209,8 +223,7 @@ def _places(
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return expected positions and errors: the neat place and the width for a band that was not followed."""
     lost = ~np.isfinite(shifts)
-    measured = np.array([peak.position for peak in reference.peaks])
-    widths = np.array([peak.width for peak in reference.peaks])
+    measured, widths = _places_and_widths(reference)
     return (
         tuple(float(p) for p in measured + np.where(lost, 0.0, shifts)),
         tuple(float(e) for e in np.where(lost, widths, errors)),
@@ -223,44 +236,30 @@ def _note(why: Unsolved) -> Reason:
 
 
 def _without_optics(
-    neat: Stack,
-    neat_group: Group,
-    sample: Group,
-    reference: Reference,
-    instrument: Instrument,
-    settings: PredictionSettings,
-    note: Reason,
+    neat: Recorded, reference: Reference, there: Geometry, settings: PredictionSettings, note: Reason
 ) -> Prediction:
     """Look for the neat spectrum itself, and bound what optics may do to its bands."""
-    plain = _like_with_like(neat.grid, neat_group, sample, reference, settings, note)
-    if not plain.comparable or sample.technique not in ("ATR", "other"):
+    plain = _like_with_like(neat, reference, there, settings, note)
+    if not plain.comparable or there.technique not in ("ATR", "other"):
         return plain
-    positions = np.array([peak.position for peak in reference.peaks])
-    widths = np.array([peak.width for peak in reference.peaks])
-    geometry = geometry_of(sample, instrument)
-    bound = optical_bound(
-        neat.grid, neat.mean, replace(geometry, technique="ATR"), positions, widths, usable=neat.usable
-    )
+    stack, geometry = neat.stack, replace(neat.geometry, technique="ATR")
+    places = _places_and_widths(reference)
+    bound = optical_bound(stack.grid, stack.mean, geometry, *places, usable=stack.usable)
     if isinstance(bound, Unsolved):
         return plain
     return replace(plain, optical_bounds=tuple(float(b) for b in bound))
 
 
 def _like_with_like(
-    grid: FloatArray,
-    neat_group: Group,
-    sample: Group,
-    reference: Reference,
-    settings: PredictionSettings,
-    note: Reason | None,
+    neat: Recorded, reference: Reference, there: Geometry, settings: PredictionSettings, note: Reason | None
 ) -> Prediction:
     """Look for the neat spectrum itself."""
     return Prediction(
-        grid=grid,
+        grid=neat.stack.grid,
         shape=Shape(reference.shape, tolerance=settings.tolerance_neat),
         reference=reference,
         optics=None,
-        comparable=neat_group.technique == sample.technique,
+        comparable=neat.group.technique == there.technique,
         optical_bounds=tuple(0.0 for _ in reference.peaks),
         note=note,
     )

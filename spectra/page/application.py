@@ -10,7 +10,6 @@ import asyncio
 import json
 from collections.abc import AsyncIterator, Awaitable, Callable, Coroutine, Mapping
 from contextlib import asynccontextmanager
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,24 +17,21 @@ from anyio.to_thread import run_sync
 from starlette.applications import Starlette
 from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
-from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response, StreamingResponse
+from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from spectra.errors import CoatproofError, OutputError, StudyError, UsageError
 from spectra.page.curves import Window, drawing, raw_sheaves
 from spectra.page.desk import Desk
-from spectra.page.downloads import everything
 from spectra.page.fields import answer
-from spectra.page.folder import list_results, place_upload
-from spectra.page.guard import REPORT_POLICY
+from spectra.page.files import desk_of, library, result, static, study, zipped
+from spectra.page.folder import place_upload
 from spectra.page.nearby import near_html, within_reach
 from spectra.page.places import LEFT_OUT, chosen_places
 from spectra.page.results import STAGES
 from spectra.page.sheet import page_html
 from spectra.page.study_file import assign
 from spectra.study.starter import starter_text
-
-STATIC = Path(__file__).parent / "static"
 
 HEARTBEAT = 15.0  # seconds after which a silent stream says that it lives
 
@@ -97,29 +93,24 @@ def _routes() -> list[Route]:
     ]
 
 
-def _desk(request: Request) -> Desk:
-    desk: Desk = request.app.state.desk
-    return desk
-
-
 # -- the sheet and what changes on it ------------------------------------------------------------------
 
 
 async def sheet(request: Request) -> Response:
     """Answer with the whole page."""
-    desk = _desk(request)
+    desk = desk_of(request)
     state = desk.show()
     return HTMLResponse(page_html(state, desk.board.tick))
 
 
 async def parts(request: Request) -> Response:
     """Answer with the parts that changed since a count."""
-    return JSONResponse(_desk(request).board.since(_whole(request.query_params.get("since"))))
+    return JSONResponse(desk_of(request).board.since(_whole(request.query_params.get("since"))))
 
 
 async def events(request: Request) -> Response:
     """Send the parts that change, as they change, for as long as the page is open."""
-    board = _desk(request).board
+    board = desk_of(request).board
     seen = _whole(request.headers.get("last-event-id") or request.query_params.get("since"))
 
     async def stream(seen: int) -> AsyncIterator[str]:
@@ -144,7 +135,7 @@ def _form(act: Callable[[Desk, FormData], Awaitable[None]]) -> Handler:
     """Make a handler of a function that takes a form; its error becomes a notice on the page."""
 
     async def handle(request: Request) -> Response:
-        desk = _desk(request)
+        desk = desk_of(request)
         try:
             form = await _limited_form(request, desk.settings.form_kb * 1000)
             await act(desk, form)
@@ -257,7 +248,7 @@ def _words(form: FormData) -> Mapping[str, str]:
 
 async def add_files(request: Request) -> Response:
     """Put dropped files into the folder, each whole or not at all."""
-    desk = _desk(request)
+    desk = desk_of(request)
     limits = desk.settings
     refused: list[CoatproofError] = []
     try:
@@ -295,7 +286,7 @@ async def close(request: Request) -> Response:
 
 async def curves(request: Request) -> Response:
     """Answer with the lines to draw in a window."""
-    desk, asked = _desk(request), request.query_params
+    desk, asked = desk_of(request), request.query_params
     state = desk.state()
     stage = asked.get("stage", "raw")
     sheaves = raw_sheaves(state.rows)
@@ -327,7 +318,7 @@ async def near(request: Request) -> Response:
     if at is None:
         return Response("give a wavenumber", 422)
     mark = _number(request.query_params.get("mark"))
-    return HTMLResponse(near_html(_desk(request).state(), at, None if mark is None else int(mark)))
+    return HTMLResponse(near_html(desk_of(request).state(), at, None if mark is None else int(mark)))
 
 
 async def assignments(request: Request) -> Response:
@@ -335,58 +326,7 @@ async def assignments(request: Request) -> Response:
     at = _number(request.query_params.get("at"))
     if at is None:
         return Response("give a wavenumber", 422)
-    return Response(within_reach(_desk(request).state(), at), media_type="text/plain; charset=utf-8")
+    return Response(within_reach(desk_of(request).state(), at), media_type="text/plain; charset=utf-8")
 
 
 # -- files ---------------------------------------------------------------------------------------------
-
-
-async def study(request: Request) -> Response:
-    """Answer with the study file."""
-    return _file(_desk(request).study, "text/plain; charset=utf-8")
-
-
-async def result(request: Request) -> Response:
-    """Answer with one file of the report."""
-    desk = _desk(request)
-    path = list_results(desk.folder, desk.study).get(request.path_params["name"])
-    return _file(path)
-
-
-async def static(request: Request) -> Response:
-    """Answer with one of the page's own files."""
-    known = {path.name: path for path in STATIC.iterdir()}
-    return _file(known.get(request.path_params["name"]), kept=True)
-
-
-async def library(_: Request) -> Response:
-    """Answer with the script of the drawing library, from where it is installed."""
-    from importlib.util import find_spec
-
-    spec = find_spec("plotly")
-    place = Path(str(spec.origin)).parent / "package_data" / "plotly.min.js" if spec else None
-    return _file(place, kept=True)
-
-
-def _file(path: Path | None, media_type: str | None = None, kept: bool = False) -> Response:
-    if path is None or not path.is_file():
-        return Response("no such file", 404)
-    headers = {"cache-control": "private, max-age=3600"} if kept else {}
-    if path.suffix in (".html", ".svg") and not kept:
-        headers["content-security-policy"] = REPORT_POLICY
-    return FileResponse(path, media_type=media_type, headers=headers)
-
-
-async def zipped(request: Request) -> Response:
-    """Answer with the study, its spectra and its report in one archive."""
-    desk = _desk(request)
-    stream = await run_sync(everything, desk.folder, desk.study, tuple(desk.stamps))
-
-    def pieces() -> Any:
-        with stream:
-            while chunk := stream.read(1 << 16):
-                yield chunk
-
-    name = "".join(c if c.isascii() and c.isalnum() else "_" for c in desk.folder.name) or "study"
-    headers = {"content-disposition": f'attachment; filename="{name}.zip"'}
-    return StreamingResponse(pieces(), media_type="application/zip", headers=headers)

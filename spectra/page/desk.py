@@ -291,7 +291,8 @@ class Desk:
             self._start("verify")
 
     def _start(self, kind: str) -> None:
-        self.work, self.work_key = Work(kind, "starting"), self.key
+        kept = self.work.failure if kind == "look ahead" else ""  # what was said of the verdicts stands
+        self.work, self.work_key = Work(kind, "starting", failure=kept), self.key
         self.worker.start(kind, self.study, self.day())
 
     async def stop(self) -> None:
@@ -309,7 +310,8 @@ class Desk:
             phase, done, total = value
             self.work = replace(self.work, phase=phase, done=done, total=total)
         else:
-            queued, self.work = self.work.queued, Work()
+            queued = self.work.queued
+            self.work = Work(failure=self.work.failure if job.kind == "look ahead" else "")
             self._take(job.kind, word, value)
             if queued:
                 self._start("verify")

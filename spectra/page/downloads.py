@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import tempfile
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import IO
 
@@ -31,7 +32,38 @@ def figure_words(written: Sequence[Path]) -> tuple[Figure, ...]:
         if path.suffix == ".svg" and words in written:
             caption, _, alternative = words.read_text(encoding="utf-8").partition("\n\n")
             found.append(Figure(f"{path.parent.name}/{path.name}", caption.strip(), alternative.strip()))
-    return tuple(found)
+    return _explained_once(found)
+
+
+def _explained_once(figures: Sequence[Figure]) -> tuple[Figure, ...]:
+    """Return figures of one kind with the caption at the first of them, and a pointer to it at the others."""
+    first: dict[str, str] = {}
+    told = []
+    for figure in figures:
+        name = first.setdefault(figure.caption, figure.file)
+        shown = (
+            figure
+            if name == figure.file
+            else replace(figure, caption=f"{figure.file}: panels and lines as at {name}.")
+        )
+        told.append(shown)
+    return tuple(told)
+
+
+def figure_files(results: Iterable[tuple[str, int]]) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Return the forms of every figure among the files of a report: its name, then ending and file.
+
+    Examples
+    --------
+    >>> figure_files([("report.html", 9), ("figures/key.pdf", 9), ("figures/key.svg", 9)])
+    [('key', [('pdf', 'figures/key.pdf'), ('svg', 'figures/key.svg')])]
+    """
+    found: dict[str, list[tuple[str, str]]] = {}
+    for name, _ in results:
+        if name.startswith("figures/"):
+            stem, _, form = name.removeprefix("figures/").rpartition(".")
+            found.setdefault(stem, []).append((form, name))
+    return list(found.items())
 
 
 def everything(folder: Path, study: Path, spectra: Sequence[str]) -> IO[bytes]:

@@ -72,10 +72,11 @@ class Field:
 
 @dataclass(frozen=True)
 class Block:
-    """Questions that belong together."""
+    """Questions that belong together; ``why`` where one reason holds for all of them."""
 
     title: str
     fields: tuple[Field, ...]
+    why: str = ""
 
 
 WHY = {
@@ -89,8 +90,7 @@ WHY = {
     "abscissa": "Only where a file does not say it.",
     "decimal": "Only where numbers can be read in two ways.",
     "resolution": "Stands in the report; bands narrower than this cannot be told apart.",
-    "shown": "Stands in the report and in the methods; changes no verdict.",
-    "scale": "With what and when: stands in the report, which says 'not checked' without it.",
+    "shown": "Stands in the report and in the methods, as you write it; changes no verdict.",
     "layout": "A film on the surface is told in nm; mixed into the material, as a share.",
     "bare": "Names the substrate's own bands; they are never taken for the coating.",
     "neat": "Names the coating's bands, and the processes known to change them.",
@@ -109,6 +109,7 @@ STATED = {
     "background": "background: of what, how often",
     "pressure": "pressure on the crystal",
     "conditioning": "humidity or drying",
+    "scale_check": "wavenumber scale checked with what, when",
 }
 
 
@@ -126,6 +127,7 @@ def _blocks(state: State) -> Iterator[Block]:
     for name in state.names[COATED]:
         if name in _table(document, ("samples",)):
             yield Block(f"Sample {name}", tuple(_filled(_sample(name, state), document)))
+    yield Block("For the report alone", tuple(_filled(_for_the_report(), document)), WHY["shown"])
 
 
 def _measurement() -> Iterator[Field]:
@@ -136,12 +138,15 @@ def _measurement() -> Iterator[Field]:
     yield Field(("instrument", "angle_deg"), "angle of incidence, degrees", NUMBER, WHY["angle"])
     yield Field(("instrument", "reflections"), "reflections", COUNT, WHY["reflections"])
     yield Field(("instrument", "resolution"), "resolution, cm-1", NUMBER, WHY["resolution"])
-    yield Field(("instrument", "scans"), "scans added for a spectrum", COUNT, WHY["shown"])
+
+
+def _for_the_report() -> Iterator[Field]:
+    """Yield what a paper and an auditor ask for."""
+    yield Field(("instrument", "scans"), "scans added for a spectrum", COUNT, "")
     for name, called in STATED.items():
-        yield Field(("instrument", name), called, TEXT, WHY["shown"])
-    yield Field(("instrument", "scale_check"), "check of the wavenumber scale", TEXT, WHY["scale"])
+        yield Field(("instrument", name), called, TEXT, "")
     for name in ("operator", "date", "lot", "notes"):
-        yield Field(("study", name), name, TEXT, WHY["shown"])
+        yield Field(("study", name), name, TEXT, "")
 
 
 def _files(state: State) -> Iterator[Field]:

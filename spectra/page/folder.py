@@ -1,7 +1,7 @@
 """The folder a page works on: which files in it may hold spectra, and how a dropped file is put there.
 
 A page names files only as this module lists them, so no name that a request brings is ever joined to a
-path: it is looked up. Links that lead out of the folder are not listed. A dropped file is written whole
+path: it is looked up. What a file is decides, not its name. A dropped file is written whole
 beside its place and then linked to it, which fails where a file of that name stands already.
 """
 
@@ -10,13 +10,13 @@ from __future__ import annotations
 import contextlib
 import os
 import re
-import stat
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
 from spectra.errors import OutputError, UsageError
+from spectra.reading.candidates import is_plain_name, list_candidates, may_hold_spectra
 
 STUDY = "study.toml"
 
@@ -27,8 +27,8 @@ DEVICES = re.compile(r"(?i)(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\..*)
 
 CHUNK = 1 << 20
 
-# Endings in which spectra commonly travel: what a folder offers by itself. The command reads any file.
-SUFFIXES = (".csv", ".tsv", ".txt", ".dat", ".asc", ".dx", ".jdx", ".jcm", ".xlsx", ".ods")
+# Endings that systems run or open by themselves (common practice, no source): nothing dropped takes one.
+OPENED = re.compile(r"(?i).*\.(bat|cmd|com|exe|html?|js|lnk|msi|ps1|scr|sh|svg|toml|vbs)")
 
 
 @dataclass(frozen=True)
@@ -43,49 +43,10 @@ class Stamp:
 def list_spectra(folder: Path) -> dict[str, Stamp]:
     """Return the files of a folder that may hold spectra, by their path in it, sorted.
 
-    Hidden files and folders, folders with a ``result.json``, and links that lead out of the folder are
-    passed over; so are names that no study file can hold, because they are not text.
+    The same as ``coatproof new`` reads, but for links that lead out and names with control characters.
     """
-    home = Path(os.path.realpath(folder))
-    return dict(sorted(_walk(home, home, "")))
-
-
-def _walk(home: Path, folder: Path, before: str) -> Iterator[tuple[str, Stamp]]:
-    try:
-        with os.scandir(folder) as entries:
-            inside = list(entries)
-    except OSError:
-        return
-    if before and any(entry.name == "result.json" for entry in inside):
-        return
-    for entry in inside:
-        if entry.name.startswith(".") or not _is_text(entry.name):
-            continue
-        try:
-            yield from _entry(home, entry, before)
-        except OSError:  # gone again since it was listed
-            continue
-
-
-def _entry(home: Path, entry: os.DirEntry[str], before: str) -> Iterator[tuple[str, Stamp]]:
-    """Yield one file, or what a folder holds; a link only where it leads to a file inside."""
-    name = f"{before}{entry.name}"
-    if entry.is_dir(follow_symlinks=False):
-        yield from _walk(home, Path(entry.path), f"{name}/")
-    elif Path(entry.name).suffix.lower() in SUFFIXES:
-        if entry.is_symlink() and not Path(os.path.realpath(entry.path)).is_relative_to(home):
-            return
-        about = entry.stat()
-        if stat.S_ISREG(about.st_mode):
-            yield name, Stamp(about.st_size, about.st_mtime_ns, about.st_ino)
-
-
-def _is_text(name: str) -> bool:
-    try:
-        name.encode()
-    except UnicodeEncodeError:
-        return False
-    return name.isprintable()
+    found = list_candidates(folder, plain=True)
+    return {name: Stamp(about.st_size, about.st_mtime_ns, about.st_ino) for name, about in sorted(found)}
 
 
 def list_results(folder: Path, study: Path) -> dict[str, Path]:
@@ -120,7 +81,7 @@ def require_file_name(name: str) -> None:
     spectra.errors.UsageError: '../bare.csv': a file name holds no / or \; rename the file
     """
     said = repr(name[:80])
-    if not name or not _is_text(name):
+    if not name or not is_plain_name(name):
         raise UsageError(f"{said}: not a name of printable characters; rename the file")
     if "/" in name or "\\" in name:
         raise UsageError(f"{said}: a file name holds no / or \\; rename the file")
@@ -128,8 +89,8 @@ def require_file_name(name: str) -> None:
         raise UsageError(f"{said}: not a name every system takes; rename the file")
     if DEVICES.fullmatch(name) or len(name.encode()) > 200:
         raise UsageError(f"{said}: not a name every system takes; rename the file")
-    if Path(name).suffix.lower() not in SUFFIXES:
-        raise UsageError(f"{said}: expected a file that ends in {', '.join(SUFFIXES)}")
+    if OPENED.fullmatch(name):
+        raise UsageError(f"{said}: not the name of a file with spectra; rename the file")
 
 
 def place_upload(folder: Path, name: str, content: BinaryIO, most_bytes: int) -> None:
@@ -148,7 +109,7 @@ def place_upload(folder: Path, name: str, content: BinaryIO, most_bytes: int) ->
     Raises
     ------
     UsageError
-        For a name that is refused, taken, or a file that is too long.
+        For a name that is refused or taken, a file that is too long, or one without a number.
     OutputError
         If it cannot be written.
     """
@@ -159,6 +120,11 @@ def place_upload(folder: Path, name: str, content: BinaryIO, most_bytes: int) ->
     draft = folder / f".{name[:60]}.{os.getpid()}.part"
     try:
         _copy(content, draft, name, most_bytes)
+        with draft.open("rb") as stream:
+            if not may_hold_spectra(name, stream.read(CHUNK)):
+                raise UsageError(
+                    f"{name!r} is an image, a document or a note: it holds no spectrum, and was not kept"
+                )
         _link(draft, target)
     except FileExistsError:
         raise UsageError(f"{name!r} is in the folder already; rename one of the two") from None

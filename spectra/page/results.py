@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from spectra.spectrum import Frozen
 
 if TYPE_CHECKING:
-    from spectra.report.tables.findings import Table
+    from spectra.report.tables.table import Table
     from spectra.report.view import View
 
 Float32Array = NDArray[np.float32]

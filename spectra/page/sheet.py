@@ -13,11 +13,12 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from reference_bands import load
+from spectra.page.downloads import figure_files
 from spectra.page.fields import blocks
 from spectra.page.places import BARE, COATED, LEFT_OUT, NEAT, RESIDUE
 from spectra.page.results import STAGES, Mark
 from spectra.page.state import Row, State
-from spectra.report.words.numerals import typeset
+from spectra.report.words.signs import typeset
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -44,7 +45,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters["typeset"] = typeset
-    made.globals.update(role_words=ROLE_WORDS, stage_words=STAGES)
+    made.globals.update(role_words=ROLE_WORDS, stage_words=STAGES, figure_files=figure_files)
     return made
 
 

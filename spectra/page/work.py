@@ -140,7 +140,7 @@ def verify(job: Job, tell: Tell) -> Findings:
     from spectra.page.folder import report_folder
     from spectra.report import write_report
     from spectra.report.kept import rounded
-    from spectra.report.tables.findings import number_sources
+    from spectra.report.tables.sources import number_sources
     from spectra.report.view import view
     from spectra.study.loading import load_study
     from spectra.verification.verify import verify as verify_study

@@ -112,15 +112,24 @@ def _shares(neat: Stack) -> FloatArray:
     return np.asarray(mean / max(float(mean[neat.usable].max()), 1e-12))
 
 
-def scales(stack: Stack, levelling: Levelling) -> FloatArray:
+def scales(stack: Stack, levelling: Levelling, covered: float | None = None) -> FloatArray:
     """Return the factor each spot is multiplied with, shape (m,).
+
+    Parameters
+    ----------
+    stack : Stack
+    levelling : Levelling
+    covered : float, optional
+        Factor for spots that show nothing to scale on, as under a thick coating.
 
     Raises
     ------
     SpectraError
-        If a spot shows nothing to scale on.
+        If a spot shows nothing to scale on and no factor is given for it.
     """
     size = SIZES[levelling.method](stack.absorbance[:, levelling.points], levelling)
+    if covered is not None:
+        return np.asarray(np.where(size > 0, 1.0 / np.where(size > 0, size, 1.0), covered))
     if not np.all(size > 0):
         name = stack.names[int(np.argmax(~(size > 0)))]
         raise SpectraError(
@@ -130,8 +139,43 @@ def scales(stack: Stack, levelling: Levelling) -> FloatArray:
     return np.asarray(1.0 / size)
 
 
+def normalise_coated(stack: Stack, levelling: Levelling, bare: FloatArray) -> tuple[Stack, tuple[Fault, ...]]:
+    """Scale every spot of a coated stack; where a coating leaves nothing to scale on, as bare spots are.
+
+    Only what is shown of the spectra rests on it: amounts and verdicts come from the spectra as measured.
+
+    Parameters
+    ----------
+    stack : Stack
+    levelling : Levelling
+    bare : ndarray, shape (b,)
+        Factors of the bare spots.
+
+    Returns
+    -------
+    Stack
+    tuple of Fault
+        Which spots show nothing to scale on.
+    """
+    covered = float(np.median(bare))
+    factors = scales(stack, levelling, covered)
+    size = SIZES[levelling.method](stack.absorbance[:, levelling.points], levelling)
+    faults = tuple(
+        Fault(
+            "normalisation-covered",
+            "warning",
+            name,
+            f"shows no {levelling.method} to normalise on; drawn at the usual scale of the bare spots",
+            "check that it is an absorbance spectrum of this substrate; a thick coating may hide it",
+        )
+        for name, found in zip(stack.names, size, strict=True)
+        if not found > 0
+    )
+    return stack.with_absorbance(stack.absorbance * factors[:, None]), faults
+
+
 def normalise(stack: Stack, levelling: Levelling) -> Stack:
-    """Scale every spot of a bare or coated stack.
+    """Scale every spot of a bare stack.
 
     Examples
     --------

@@ -18,9 +18,10 @@ from pathlib import Path
 
 from spectra.errors import FormatError, ReadingError
 from spectra.reading.animl import looks_like_animl, read_animl
-from spectra.reading.arrays import read_matlab, read_numpy_archive, read_numpy_array
 from spectra.reading.hdf5 import is_hdf5, read_hdf5
 from spectra.reading.jcamp.reader import looks_like_jcamp, read_jcamp
+from spectra.reading.matlab import read_matlab
+from spectra.reading.numpy_files import read_numpy_archive, read_numpy_array
 from spectra.reading.source import Source, load_source, refuse_binary
 from spectra.reading.tables.delimited import read_delimited
 from spectra.reading.tables.workbook import is_workbook, read_workbook

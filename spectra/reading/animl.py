@@ -18,7 +18,7 @@ from spectra.errors import FormatError
 from spectra.reading.numbers import MOST_POINTS, shorten
 from spectra.reading.source import Source
 from spectra.reading.trace import Trace
-from spectra.reading.units.words import foreign_y, hinted_y_unit, named_x_unit, named_y_unit
+from spectra.reading.units.words import foreign_label, foreign_y, hinted_y_unit, named_x_unit, named_y_unit
 from spectra.reading.xml_scan import local_name, scan_xml
 from spectra.units import FloatArray
 
@@ -102,7 +102,7 @@ def _set_traces(series_set: Element, step: str, path: str) -> list[Trace]:
                 x_unit=_x_unit(axes[0]),
                 y_unit=named_y_unit(_unit_text(one)) or named_y_unit(name),
                 y_hint=hinted_y_unit(_unit_text(one)) or hinted_y_unit(name),
-                y_foreign=foreign_y(_unit_text(one)) or foreign_y(name),
+                y_foreign=foreign_label(_unit_text(one)) or foreign_y(name),
                 part=shorten(", ".join(filter(None, (step, name))), 120),
                 title=shorten(step or name, 200),
             )

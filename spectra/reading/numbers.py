@@ -93,37 +93,44 @@ def _by_parser(data: bytes, kind: type[np.generic]) -> NDArray[Any] | None:
 
 def _by_digits(data: bytes) -> FloatArray | None:
     """Read decimal numbers, all or none with an exponent; None for any other form or too many digits."""
-    data = data.replace(b"E", b"e") if b"E" in data else data
-    exponents = b"e" in data
-    plain = data.translate(_AS_BLANK) if exponents else data
-    found = _whole_numbers(plain)
-    if found is None or (exponents and not _has_exponents(data, found[0].size)):
+    if b"e" in data or b"E" in data:
+        return _with_exponents(data.replace(b"E", b"e"))
+    found = _whole_numbers(data)
+    if found is None:
         return None
     whole, decimals = found
-    if not exponents:
-        return whole / _POWERS[decimals] if decimals.max(initial=0) < _POWERS.size else None
-    power = whole[1::2].astype(np.intp) - decimals[::2]
-    if np.any(decimals[1::2]) or np.abs(power).max(initial=0) >= _POWERS.size:
+    return whole / _POWERS[decimals] if decimals.max(initial=0) < _POWERS.size else None
+
+
+def _with_exponents(data: bytes) -> FloatArray | None:
+    """Read numbers that all have an exponent, and all a point or none, as mantissa and exponent."""
+    if data.translate(None, _PLAIN + b"e"):
         return None
-    up, down = _POWERS[np.maximum(power, 0)], _POWERS[np.maximum(-power, 0)]
-    return np.asarray(whole[::2] * up / down)
-
-
-def _has_exponents(data: bytes, wholes: int) -> bool:
-    """Whether every number has one ``e``, between a digit and an exponent without a point."""
     characters = np.frombuffer(data, np.uint8)
-    letters, ends = np.flatnonzero(characters == 101), number_ends(characters)
-    if not 2 * letters.size == 2 * ends.size == wholes or letters[0] == 0 or letters[-1] + 1 == len(data):
-        return False
-    before, after = characters[letters - 1], characters[letters + 1]
-    if not np.all((before >= 46) & (before <= 57) & (after >= 43) & (after <= 57)):
-        return False
-    starts = np.append(0, ends)  # each number lies behind the end of the one before
-    points = np.flatnonzero(characters == 46)
-    return bool(
-        np.all((letters < ends) & (letters >= starts[:-1]))
-        and np.all(points >= starts[np.searchsorted(letters, points)])
-    )
+    letters, points = np.flatnonzero(characters == 101), np.flatnonzero(characters == 46)
+    ends = number_ends(characters)
+    if letters.size != ends.size or points.size not in (0, ends.size) or ends.size == 0:
+        return None
+    starts = np.append(0, ends[:-1])  # each number lies behind the end of the one before
+    digits = (characters[letters - 1] >= 48) & (characters[ends - 1] >= 48)
+    if not np.all(digits & (letters > starts) & (letters < ends - 1)):
+        return None
+    if points.size and not np.all((points >= starts) & (points < letters)):
+        return None
+    signs = np.flatnonzero((characters == 43) | (characters == 45))
+    behind = characters[signs[signs > 0] - 1]
+    if not np.all((behind <= 32) | (behind == 101)):
+        return None  # the parser would split "1-2" in two
+    whole = _by_parser(data.translate(_AS_BLANK, b"."), np.int64)
+    if whole is None or whole.size != 2 * ends.size or not -_EXACT < whole.min() <= whole.max() < _EXACT:
+        return None
+    power = whole[1::2] - (letters - points - 1 if points.size else 0)
+    if np.abs(power).max() >= _POWERS.size:
+        return None
+    values = whole[::2].astype(np.float64)
+    negative = np.searchsorted(ends, signs[(characters[signs] == 45) & (characters[signs - 1] != 101)])
+    values[negative] = np.copysign(values[negative], -1.0)  # a whole zero has no sign
+    return np.asarray(values * _POWERS[np.maximum(power, 0)] / _POWERS[np.maximum(-power, 0)])
 
 
 def number_ends(characters: NDArray[np.uint8]) -> IndexArray:

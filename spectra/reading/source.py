@@ -99,16 +99,18 @@ def load_source(path: str | Path) -> Source:
         raise ReadingError(f"{name}: cannot be read ({error.strerror}); check the permissions") from None
     if _FILLED.search(data) is None:
         raise ReadingError(f"{name}: the file is empty; export the spectrum again")
-    _refuse_images(name, data)
+    if (what := image_kind(data)) is not None:
+        raise FormatError(f"{name}: is {what}, which holds no numbers; {_NUMBERS_WANTED}")
     return Source(name, data, hashlib.sha256(data).hexdigest())
 
 
-def _refuse_images(name: str, data: bytes) -> None:
-    """Name the commonest things that are not spectra."""
+def image_kind(data: bytes) -> str | None:
+    """Name the commonest things that are not spectra, by their first bytes."""
     for magic, what in _IMAGES.items():
         binary = magic != b"BM" or b"\x00" in data[:64]
         if data.startswith(magic) and binary:
-            raise FormatError(f"{name}: is {what}, which holds no numbers; {_NUMBERS_WANTED}")
+            return what
+    return None
 
 
 def two_byte_order(data: bytes) -> str:
@@ -121,6 +123,14 @@ def two_byte_order(data: bytes) -> str:
     return "utf-16-be" if not any(sample[::2]) else ""
 
 
+def is_text(data: bytes) -> bool:
+    """Whether bytes are text, in characters of one byte or two."""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")) or two_byte_order(data):
+        return True
+    sample = data[:65536]
+    return len(sample) - len(sample.translate(None, _CONTROLS)) <= 0.001 * len(sample)
+
+
 def refuse_binary(source: Source) -> None:
     """Refuse what is neither text nor an open container.
 
@@ -129,11 +139,7 @@ def refuse_binary(source: Source) -> None:
     FormatError
         With the way out: measuring programs write binary files of their own, and all of them export text.
     """
-    if source.data.startswith((b"\xff\xfe", b"\xfe\xff")) or two_byte_order(source.data):
-        return  # text in two-byte characters
-    sample = source.data[:65536]
-    controls = len(sample) - len(sample.translate(None, _CONTROLS))
-    if controls > 0.001 * len(sample):
+    if not is_text(source.data):
         raise FormatError(
             f"{source.path}: is a binary file of a kind that is not read; {_NUMBERS_WANTED} "
             "in the program that wrote it"

@@ -63,9 +63,9 @@ def compose(verification: Verification, date: datetime.date) -> dict[str, bytes]
 
 def _of_figure(picture: Picture) -> Iterator[tuple[str, bytes]]:
     """Yield the files of one figure: drawing, caption, data."""
-    from spectra.report.figures.canvas import render
+    from spectra.report.figures.files import render
     from spectra.report.table_files import as_csv
-    from spectra.report.words.numerals import typeset
+    from spectra.report.words.signs import typeset
 
     for form in ("svg", "pdf", *(("png",) if picture.name in AS_PNG else ())):
         yield f"{picture.name}.{form}", render(picture.figure, form)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from spectra.report.view import View, view
-from spectra.report.words.numerals import typeset, visible
+from spectra.report.words.signs import typeset, visible
 
 if TYPE_CHECKING:
     from spectra.verification.result import Verification

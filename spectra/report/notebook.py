@@ -5,8 +5,9 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
-from spectra.report.tables.findings import Table, overview_table
-from spectra.report.words.numerals import typeset
+from spectra.report.tables.findings import overview_table
+from spectra.report.tables.table import Table
+from spectra.report.words.signs import typeset
 
 if TYPE_CHECKING:
     from spectra.verification.result import Verification

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from spectra.report.figures.canvas import inline
+from spectra.report.figures.files import inline
 from spectra.report.figures.pictures import Picture, told_once
 from spectra.report.view import View, typeset, view
 

@@ -14,7 +14,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from spectra.report.figures.canvas import render
+from spectra.report.figures.files import render
 from spectra.report.figures.labels import has_letter
 from spectra.report.view import typeset, view
 

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from spectra.report.record import plain_data
 from spectra.report.view import as_shown
 from spectra.report.words.comparing import apart_line, evenness_lines
-from spectra.report.words.numerals import counted, exact, limit, listed, plain, span, visible, wavenumber
+from spectra.report.words.numerals import counted, exact, limit, listed, plain, span, wavenumber
+from spectra.report.words.signs import visible
 
 if TYPE_CHECKING:
     from spectra.detection.design import Design, Plan, PlannedBand

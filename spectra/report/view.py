@@ -15,19 +15,21 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from spectra.findings import (
-    CANNOT_TELL,
-    CHANGED,
-    NOT_SHOWN,
     PRESENT,
     UNCHANGED,
-    Chemistry,
-    Presence,
-    Reason,
-    Residue,
+)
+from spectra.report.judgements import (
+    Judgement,
+    layout_of,
+    numbers_of,
+    of_chemistry,
+    of_layer,
+    of_presence,
+    of_residue,
 )
 from spectra.report.tables.comparing import (
     difference_table,
@@ -38,14 +40,11 @@ from spectra.report.tables.comparing import (
     treatment_table,
 )
 from spectra.report.tables.findings import (
-    Table,
     amount_table,
     band_table,
     cause_table,
     joint_table,
-    number_sources,
     overview_table,
-    source_table,
     substrate_table,
     unexplained_table,
 )
@@ -58,40 +57,31 @@ from spectra.report.tables.inputs import (
     setting_tables,
     shown_path,
 )
+from spectra.report.tables.sources import number_sources, source_table
 from spectra.report.tables.spiking import spike_lines, spike_table
+from spectra.report.tables.table import Table
 from spectra.report.words.cautions import CAUTIONS, DEFINITIONS, rule
 from spectra.report.words.comparing import (
     apart_headline,
     apart_line,
     contamination,
-    layout_line,
     left_out_line,
     without_lines,
 )
 from spectra.report.words.conditions import condition_rows
-from spectra.report.words.numerals import counted, length, limit, listed, plain, typeset
+from spectra.report.words.numerals import counted
 from spectra.report.words.procedure import material, procedure
-from spectra.report.words.reasons import REASONS, Names, named_remedy, names_of, remedy, sentence
-from spectra.report.words.remedies import GENERAL_REMEDY
+from spectra.report.words.reasons import REASONS, names_of, remedy, sentence
+from spectra.report.words.signs import typeset
 from spectra.report.words.statement import (
     LIMIT,
-    RESIDUE_CAUTION,
-    RESIDUE_WORDS,
-    amount,
-    confidence,
-    from_memory,
-    has_thickness,
-    hidden_bands,
-    residue_limit,
     statement,
-    thickness,
 )
 from spectra.study.records import Study
 from spectra.verification.result import ApartFinding, CoatingFinding, SampleFinding, Verification
 
 __all__ = [
     "CAUTIONS",
-    "MARKS",
     "REASONS",
     "View",
     "remedy",
@@ -99,26 +89,6 @@ __all__ = [
     "typeset",
     "view",
 ]
-
-# Style class of each verdict: a shape as well as a colour, so that it survives print in grey.
-MARKS = {
-    PRESENT: "yes",
-    UNCHANGED: "yes",
-    NOT_SHOWN: "no",
-    CHANGED: "moved",
-    CANNOT_TELL: "open",
-    "shown": "yes",
-}
-
-
-@dataclass(frozen=True)
-class Judgement:
-    """One verdict: the question, the word, its mark and why; each reason with its remedy or ''."""
-
-    question: str
-    word: str
-    mark: str
-    reasons: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -284,14 +254,14 @@ def _measured(verification: Verification) -> str:
 def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[str, int]) -> SampleView:
     return SampleView(
         name=sample.name,
-        layer=_of_layer(sample),
+        layer=of_layer(sample),
         answers=tuple(
             _answer(verification, sample, coating, numbers) for coating in sample.coatings.values()
         ),
-        substrate=_of_chemistry(
+        substrate=of_chemistry(
             "substrate bands", sample.substrate.chemistry, names_of(sample.substrate.bands)
         ),
-        residues=tuple(_residue(residue) for residue in sample.residues.values()),
+        residues=tuple(of_residue(residue) for residue in sample.residues.values()),
         tables=(
             substrate_table(sample.substrate.bands, numbers),
             cause_table("the material", sample.substrate.causes, numbers),
@@ -300,16 +270,6 @@ def _sample(verification: Verification, sample: SampleFinding, numbers: Mapping[
             amount_table(sample),
         ),
     )
-
-
-def _of_layer(sample: SampleFinding) -> tuple[Judgement, ...]:
-    """Word the verdict on a layer of any kind, where it was judged."""
-    layer = sample.layer
-    if layer is None:
-        return ()
-    said = _judgement("layer of any kind", layer.verdict, layer.reasons, {})
-    like = ((f"It looks like {listed(layer.looks_like)}.", ""),) if layer.looks_like else ()
-    return (replace(said, reasons=(*said.reasons, *like)),)
 
 
 def _answer(
@@ -322,93 +282,15 @@ def _answer(
         sample=sample.name,
         coating=material(coating),
         judgements=(
-            _of_presence(
+            of_presence(
                 coating.presence,
                 names_of(coating.bands),
                 without_lines(verification.apart, sample.name, coating.name),
             ),
-            _of_chemistry("coating, band positions", coating.chemistry, names_of(coating.bands)),
+            of_chemistry("coating, band positions", coating.chemistry, names_of(coating.bands)),
         ),
-        numbers=(*_numbers(coating.presence), *_layout(coating)),
+        numbers=(*numbers_of(coating.presence), *layout_of(coating)),
         statement=statement(verification, sample, coating),
         bands=band_table(f"Bands of {coating.name}", coating.bands, numbers),
         tables=tuple(tables),
     )
-
-
-def _of_presence(presence: Presence, names: Names, without: Sequence[str] = ()) -> Judgement:
-    """Word the verdict on presence with the remedies it names, and the second verdict where there is one."""
-    said = [
-        (sentence(reason, names), "" if presence.remedies else remedy(reason)) for reason in presence.reasons
-    ]
-    said += [(line, "") for line in without]
-    said += [("", named_remedy(reason)) for reason in presence.remedies]
-    return _with_remedy("coating", presence.verdict, said)
-
-
-def _of_chemistry(question: str, chemistry: Chemistry, names: Names) -> Judgement:
-    return _judgement(question, chemistry.verdict, chemistry.reasons, names)
-
-
-def _judgement(question: str, verdict: str, reasons: tuple[Reason, ...], names: Names) -> Judgement:
-    """Word a verdict, each reason with its remedy."""
-    return _with_remedy(question, verdict, [(sentence(reason, names), remedy(reason)) for reason in reasons])
-
-
-def _with_remedy(question: str, verdict: str, said: list[tuple[str, str]]) -> Judgement:
-    """Return a verdict in words; an undecided one never goes without a remedy."""
-    if verdict == CANNOT_TELL and not any(cure for _, cure in said):
-        said.append(("", GENERAL_REMEDY))
-    return Judgement(question, verdict, MARKS[verdict], tuple(said))
-
-
-def _residue(residue: Residue) -> Judgement:
-    """Word the verdict on a residue: signs of it are marked like a change, its limit and caution stand by."""
-    said = _judgement(f"residue {residue.name}", residue.verdict, residue.reasons, {})
-    told = any("hidden" in reason.values for reason in residue.reasons)
-    hidden = "" if told else hidden_bands(residue)
-    known = (
-        f"{residue_limit(residue)}{f'; {hidden}' if hidden else ''}. {from_memory(residue)} {RESIDUE_CAUTION}"
-    ).replace("  ", " ")
-    mark = MARKS[CHANGED] if residue.verdict == PRESENT else said.mark
-    reasons = (*said.reasons, (known[:1].upper() + known[1:], ""))
-    return replace(said, word=RESIDUE_WORDS[residue.verdict], mark=mark, reasons=reasons)
-
-
-def _numbers(presence: Presence) -> tuple[tuple[str, str], ...]:
-    """Labelled numbers beside the verdict."""
-    return (
-        (f"amount ({confidence(presence.confidence)})", amount(presence)),
-        (
-            "decision limit, detection limit",
-            _both(limit(presence.critical_amount), limit(presence.detectable_amount)),
-        ),
-        *_lengths(presence),
-        (
-            "measured",
-            f"{counted(presence.spots, 'spot')} on {counted(presence.specimens, 'specimen')}",
-        ),
-    )
-
-
-def _layout(coating: CoatingFinding) -> Iterator[tuple[str, str]]:
-    """Yield whether a film or a blend fits, where that was asked."""
-    if coating.layout is not None:
-        yield "film or mixed in", layout_line(coating.layout)
-
-
-def _both(first: str, second: str) -> str:
-    return first if first == second else f"{first}, {second}"
-
-
-def _lengths(presence: Presence) -> Iterator[tuple[str, str]]:
-    """Yield what is known as a mean thickness."""
-    called = confidence(presence.confidence)
-    if has_thickness(presence):
-        yield f"mean thickness of an even film ({called})", thickness(presence)
-    if presence.critical_nm is not None and presence.detectable_nm is not None:
-        least = f"{plain(presence.critical_nm, 2)} nm, {plain(presence.detectable_nm, 2)} nm"
-        yield "the same limits as mean thickness", least
-    if presence.attenuation_nm is not None or presence.attenuation_high_nm is not None:
-        low, high = presence.attenuation_low_nm, presence.attenuation_high_nm
-        yield f"thickness from substrate bands ({called})", length(presence.attenuation_nm, low, high)

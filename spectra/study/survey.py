@@ -12,41 +12,11 @@ from pathlib import Path
 
 from spectra.errors import AmbiguityError, ReadingError
 from spectra.reading import read_alike
+from spectra.reading.candidates import list_candidates
 from spectra.reading.numbers import shorten
 from spectra.reading.together import FileRead, reason_of
 from spectra.spectrum import Spectrum
 from spectra.units import UNSTATED
-
-# Never spectra, and not worth a word: what lies beside measurements anyway.
-_PASSED_OVER = {
-    ".toml",
-    ".md",
-    ".py",
-    ".html",
-    ".css",
-    ".js",
-    ".png",
-    ".jpg",
-    ".jpeg",
-    ".svg",
-    ".tif",
-    ".tiff",
-}
-
-_PASSED_OVER |= {
-    ".tiff",
-    ".pdf",
-    ".doc",
-    ".docx",
-    ".ppt",
-    ".pptx",
-    ".gif",
-    ".bmp",
-    ".log",
-    ".lnk",
-    ".ini",
-    ".ipynb",
-}
 
 
 @dataclass(frozen=True)
@@ -86,7 +56,7 @@ def survey(folder: Path) -> tuple[Seen, ...]:
     tuple of Seen
         Every file, sorted.
     """
-    files = _candidates(folder)
+    files = sorted(folder / name for name, _ in list_candidates(folder, plain=False))
     found = read_alike(files, [UNSTATED] * len(files))
     return tuple(as_seen(file, one) for file, one in zip(files, found, strict=True))
 
@@ -99,19 +69,6 @@ def as_seen(file: Path, found: FileRead | ReadingError) -> Seen:
     if isinstance(found, AmbiguityError):
         return Seen(file, evidence=reason_of(found, str(file)))
     return Seen(file, refused=shorten(reason_of(found, str(file)), 120))
-
-
-def _candidates(folder: Path) -> list[Path]:
-    """Return the files that may hold spectra, sorted."""
-    results = {file.parent for file in folder.rglob("result.json")}
-    return sorted(
-        file
-        for file in folder.rglob("*")
-        if file.is_file()
-        and file.suffix.lower() not in _PASSED_OVER
-        and not results.intersection(file.parents)
-        and not any(part.startswith(".") for part in file.relative_to(folder).parts)
-    )
 
 
 def _taken(spectra: Iterable[Spectrum]) -> tuple[str | None, str]:

@@ -6,7 +6,7 @@ bare replicates (:mod:`spectra.variation.covariance`) and used in three ways:
 - whitening: a spectrum is divided by the covariance's Cholesky factor, so that every stretch counts as much
   as the substrate leaves it meaning;
 - nuisances: shapes whose height says nothing about a coating are projected out: the substrate itself and
-  its response to contact, offset and slope, water vapour and carbon dioxide, and the principal directions
+  its response to contact, baseline, water vapour and carbon dioxide, and the principal directions
   in which the bare spots were seen to differ (at most two fewer than there are spots);
 - leave-one-out: the same model is tried on each bare specimen in turn, as if it were a sample.
 
@@ -59,7 +59,7 @@ class Variation(Frozen):
     whitened : ndarray, shape (k, r)
         ``spots`` in units of that factor.
     fixed : ndarray, shape (p, r)
-        Offset, slope and gases, whitened.
+        Baseline and gases, whitened.
     contacts : ndarray, shape (k + 1, r)
         Response to contact for the mean without spot i; the last row for the mean of all. Whitened.
     share : float or None

@@ -75,7 +75,13 @@ def _coating(
     """Return one coating with its specimens, its evenness, what a treatment left and its trends."""
     settings, amounts = study.settings, looked[sample][finding.name]
     decision = settings.decision
-    rule = SpecimenRule(decision.alpha, decision.power, settings.presence.interval, settings.apart.remark)
+    rule = SpecimenRule(
+        decision.alpha,
+        decision.power,
+        settings.presence.interval,
+        settings.apart.remark,
+        settings.comparison.stand_out,
+    )
     return replace(
         finding,
         specimens=judge_specimens(amounts, finding.presence.verdict, rule),
@@ -215,6 +221,7 @@ def compare_materials(study: Study, stages: Stages) -> tuple[MaterialsCompared, 
             str(one.material),
             settings.peaks,
             settings.decision,
+            settings.comparison.same_band,
         )
         for one, other in pairs
         if one.material is not None and one.material == other.material and one.technique == other.technique

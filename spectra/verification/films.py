@@ -102,7 +102,7 @@ class Films:
         return self.coarse.reduction.points
 
     def difference(self, grid: FloatArray) -> FloatArray:
-        """Mean coated minus mean bare, contact, offset, slope and gases taken off as fitted, shape (n,)."""
+        """Mean coated minus mean bare, contact, baseline and gases taken off as fitted, shape (n,)."""
         if self.named:
             curves = [self.accounts[name].curve for name in self.named[1:]]
             total = self.accounts[self.named[0]].difference + np.sum(curves, axis=0)

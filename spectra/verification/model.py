@@ -18,7 +18,7 @@ from spectra.filmfit.model import FilmModel, Ground, lay_ground, model_neat, mod
 from spectra.filmfit.settings import FilmFitSettings
 from spectra.groups import Group
 from spectra.optics.material import Material, Unsolved
-from spectra.optics.prediction import Prediction, geometry_of, material_of, predict
+from spectra.optics.prediction import Prediction, Recorded, geometry_of, material_of, predict
 from spectra.optics.shape import Shape
 from spectra.peaks.reference import Reference, measure_reference
 from spectra.residues.filter_bank import BumpBank, make_bumps
@@ -109,20 +109,21 @@ def learn_study(study: Study, stages: Stages) -> StudyModel:
 
 def _predictions(study: Study, stages: Stages, table: BandTable) -> dict[tuple[str, str], Prediction]:
     """Predict every coating in the geometry of the samples it is on, by coating and technique."""
-    settings = study.settings
+    settings, instrument = study.settings, study.instrument
+    bare = Recorded(stages.flat[BARE], called(study.substrate, table), instrument)
     neat = {
-        name: measure_reference(stack, f"neat {name}", settings.peaks)
+        name: Recorded(stack, called(study.coatings[name], table), instrument)
         for name, stack in of_role("neat", stages.flat).items()
+    }
+    references = {
+        name: measure_reference(one.stack, f"neat {name}", settings.peaks) for name, one in neat.items()
     }
     return {
         (name, sample.technique): predict(
-            stages.flat["neat", name],
-            called(study.coatings[name], table),
             neat[name],
-            stages.flat[BARE],
-            called(study.substrate, table),
-            sample,
-            study.instrument,
+            references[name],
+            bare,
+            geometry_of(sample, instrument),
             settings.prediction,
             settings.inversion,
         )

@@ -23,7 +23,7 @@ from spectra.groups import Instrument
 from spectra.optics.atr import atr_absorbance
 from spectra.optics.geometry import CRYSTALS, Geometry
 from spectra.optics.material import Material, Unsolved
-from spectra.optics.prediction import Prediction, geometry_of, material_of, predict
+from spectra.optics.prediction import Prediction, Recorded, geometry_of, material_of, predict
 from spectra.optics.shape import Shape
 from spectra.peaks.reference import measure_reference
 from spectra.study.records import Study
@@ -150,7 +150,12 @@ def _evenness(
         measuring = Measuring(spot.variance / amounts[name] ** 2, share, spot.degrees)
         at_hand = (settings.plan.specimens, settings.plan.spots)
         plans[name] = plan_evenness(
-            wanted, measuring, at_hand, settings.comparison, settings.plan.most_specimens
+            wanted,
+            measuring,
+            at_hand,
+            settings.comparison,
+            settings.plan.most_specimens,
+            settings.decision.confidence,
         )
     return plans
 
@@ -260,28 +265,16 @@ def _alternative(
 ) -> Alternative | None:
     """Predict coating and substrate on one other crystal; None where the light is not totally reflected."""
     flat, settings = prepared.stages.flat, study.settings
-    neat, bare = flat["neat", name], flat[BARE]
-    substrate = called(study.substrate, model.table)
-    prediction = predict(
-        neat,
-        called(study.coatings[name], model.table),
-        measure_reference(neat, f"neat {name}", settings.peaks),
-        bare,
-        substrate,
-        study.substrate,
-        study.instrument,
-        settings.prediction,
-        settings.inversion,
-        there,
-    )
+    neat = Recorded(flat["neat", name], called(study.coatings[name], model.table), study.instrument)
+    bare = Recorded(flat[BARE], called(study.substrate, model.table), study.instrument)
+    moved = geometry_of(study.substrate, there)
+    reference = measure_reference(neat.stack, f"neat {name}", settings.peaks)
+    prediction = predict(neat, reference, bare, moved, settings.prediction, settings.inversion)
     lowest = settings.prediction.bare_contact_low
-    material = material_of(bare, substrate, study.instrument, lowest, settings.inversion)
+    material = material_of(bare.stack, bare.group, bare.instrument, lowest, settings.inversion)
     if prediction.optics is None or isinstance(material, Unsolved):
         return None
-    here = geometry_of(study.substrate, study.instrument)
-    return Alternative(
-        prediction.shape, _ratio(material, here, geometry_of(study.substrate, there), bare.grid)
-    )
+    return Alternative(prediction.shape, _ratio(material, bare.geometry, moved, bare.stack.grid))
 
 
 def _ratio(material: Material, here: Geometry, there: Geometry, grid: FloatArray) -> FloatArray:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from spectra.preprocessing.baseline import subtract_baselines
 from spectra.preprocessing.common_grid import put_on_common_grid
-from spectra.preprocessing.normalisation import choose_levelling, normalise
+from spectra.preprocessing.normalisation import choose_levelling, normalise, normalise_coated, scales
 from spectra.spectrum import Fault, Stack
 from spectra.study.records import Study
 from spectra.study.settings import Settings
@@ -74,8 +74,10 @@ def level(raw: Mapping[tuple[str, str], Stack], settings: Settings) -> tuple[Sta
     """
     flat = {key: subtract_baselines(stack, settings.baseline) for key, stack in raw.items()}
     levelling = choose_levelling(flat[BARE], of_role("neat", flat), settings.normalisation)
-    levelled = {
-        key: stack if key[0] in ("neat", "residue") else normalise(stack, levelling)
-        for key, stack in flat.items()
-    }
-    return Stages(raw, flat, levelled), levelling.faults
+    levelled = {key: stack for key, stack in flat.items() if key[0] in ("neat", "residue")}
+    levelled[BARE] = normalise(flat[BARE], levelling)
+    factors, faults = scales(flat[BARE], levelling), levelling.faults
+    for key in [key for key in flat if key not in levelled]:
+        levelled[key], doubts = normalise_coated(flat[key], levelling, factors)
+        faults += doubts
+    return Stages(raw, flat, {key: levelled[key] for key in flat}), faults

@@ -95,7 +95,7 @@ class SampleFinding:
     residues : mapping of str to Residue
     evenness : mapping of str to tuple of SpecimenAmount, by coating
     difference : ndarray, shape (n,), absorbance
-        Mean coated minus mean bare as measured, with contact, offset, slope and gases taken off as fitted.
+        Mean coated minus mean bare as measured, with contact, baseline and gases taken off as fitted.
     unexplained_more : int
         Further unexplained bands beyond the most evident ones listed.
     expected : mapping of str to ndarray, shape (n,)

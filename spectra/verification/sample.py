@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from spectra.assignment.assignment import assign
 from spectra.assignment.causes import possible_causes
-from spectra.chemistry.fates import Fated, follow_bands, judge_fates, judged_share
+from spectra.chemistry.fates import Fated, follow_bands, judge_fates, judged_share, runs_away
 from spectra.chemistry.rows import band_rows, expected_rows
 from spectra.comparison.amounts import Amounts
 from spectra.comparison.evenness import amounts_by_specimen
@@ -67,7 +67,7 @@ def judge_sample(measured: Measured, study: Study, model: StudyModel) -> SampleF
     suggestions = study.settings.suggestions
     unexplained = explain_bumps(search.found, model.table, study.watch, study.settings.residues, suggestions)
     coatings = {name: _with_causes(found, unexplained, model) for name, found in coatings.items()}
-    amounts = _amounts(measured, films, model.variation)
+    amounts = _amounts(measured, films, model.variation, study.settings.comparison.least_contact)
     grid = measured.raw.grid
     return SampleFinding(
         name=measured.group.name,
@@ -103,11 +103,13 @@ def _account(measured: Measured, study: Study, model: StudyModel) -> tuple[Films
     return (again, search_left_over(again, study.settings, model)) if again.named else (films, search)
 
 
-def _amounts(measured: Measured, films: Films, variation: Variation) -> dict[str, Amounts]:
+def _amounts(
+    measured: Measured, films: Films, variation: Variation, least_contact: float
+) -> dict[str, Amounts]:
     """Return the amounts of every coating by spot."""
     values = spot_amounts(measured.raw, variation, films.yardstick)
     if measured.group.technique == "ATR":
-        values = level_contact(values, measured.raw, variation, films.yardstick)
+        values = level_contact(values, measured.raw, variation, films.yardstick, least_contact)
     return {
         name: form_amounts(
             values[:, i],
@@ -146,6 +148,9 @@ def _judge_coating(
     beside = _beside(fates, search, settings.residues)
     note = prediction.note if prediction.optics is None else None
     chemistry = judge_fates(fates, True, note, beside, settings.decision, settings.chemistry)
+    if chemistry.verdict == CANNOT_TELL and runs_away(account, settings.chemistry):
+        strong = Reason("strong-absorber", {"k": account.strongest})
+        chemistry = Chemistry(CANNOT_TELL, (strong, *chemistry.reasons))
     rows = band_rows(fates, account, films.references[name], settings.decision, named)
     return CoatingFinding(name, coating.material, presence, rows, chemistry, judged_share=judged_share(fates))
 

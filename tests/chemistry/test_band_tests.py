@@ -156,7 +156,8 @@ def test_a_band_outside_what_is_usable_is_masked_and_told_apart_from_none() -> N
     assert (second.window, second.masked, second.detected, second.height) == (None, True, False, 0.0)
     assert np.isnan(second.amount)
     assert np.isinf(second.detectable)
-    assert (second.p_value, second.p_adjusted) == (1.0, 1.0)
+    assert (second.p_value, second.p_adjusted, second.correlation) == (1.0, 1.0, 0.0)
+    assert (second.statistic, second.bare.size, second.sample.size) == (0.0, 0, 0)
 
 
 # -- shifts -------------------------------------------------------------------------------------------

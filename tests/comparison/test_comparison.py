@@ -368,7 +368,7 @@ def test_the_cut_is_the_best_of_all_cuts():
         parts = values[:cut], values[cut:]
         within = sum(((part - part.mean()) ** 2).sum() for part in parts)
         slow.append(((values - values.mean()) ** 2).sum() / within - 1.0)
-    assert cut_ratios(values[None, :])[0] == pytest.approx(slow)
+    assert cut_ratios(values[None, :], 0.1)[0] == pytest.approx(slow)
 
 
 # --------------------------------------------------------------------------------------------------- trends

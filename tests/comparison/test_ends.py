@@ -345,7 +345,7 @@ def test_cut_ratios_by_hand() -> None:
         a, b = row[:cut], row[cut:]
         within = ((a - a.mean()) ** 2).sum() + ((b - b.mean()) ** 2).sum()
         by_hand.append((((row - row.mean()) ** 2).sum() - within) / within)
-    assert cut_ratios(row[None, :])[0] == pytest.approx(by_hand)
+    assert cut_ratios(row[None, :], 0.1)[0] == pytest.approx(by_hand)
 
 
 @pytest.mark.parametrize("apart", [0.0, 100.0])

@@ -26,7 +26,7 @@ def test_spots_that_touch_more_are_not_taken_for_thicker(bench):
     """Films of 30 nm on every spot, contact scattered by 15 %, by the optics of the scene alone."""
     rows = spots(replace(SCENE, contact=0.15), np.random.default_rng(4), 12, 30.0)
     raw = amounts_of(bench, rows)
-    levelled = level_contact(raw, stack(rows), bench.variation, bench.yardstick)
+    levelled = level_contact(raw, stack(rows), bench.variation, bench.yardstick, 0.2)
     before, after = (float(np.std(v[:, 0], ddof=1) / np.mean(v[:, 0])) for v in (raw, levelled))
     assert before > 0.08
     assert after < 0.4 * before
@@ -36,7 +36,9 @@ def test_spots_that_touch_more_are_not_taken_for_thicker(bench):
 def test_a_film_that_is_really_uneven_stays_uneven(bench):
     rng = np.random.default_rng(5)
     rows = np.vstack([spots(replace(SCENE, contact=0.15), rng, 1, nm)[0] for nm in [20.0, 40.0] * 6])
-    levelled = level_contact(amounts_of(bench, rows), stack(rows), bench.variation, bench.yardstick)[:, 0]
+    levelled = level_contact(amounts_of(bench, rows), stack(rows), bench.variation, bench.yardstick, 0.2)[
+        :, 0
+    ]
     assert levelled[::2].mean() / levelled[1::2].mean() == pytest.approx(0.5, abs=0.05)
     assert levelled[::2].max() < levelled[1::2].min()
 
@@ -44,7 +46,7 @@ def test_a_film_that_is_really_uneven_stays_uneven(bench):
 def test_nothing_there_stays_nothing(bench):
     rows = spots(SCENE, np.random.default_rng(6), 5)
     raw = amounts_of(bench, rows)
-    levelled = level_contact(raw, stack(rows), bench.variation, bench.yardstick)
+    levelled = level_contact(raw, stack(rows), bench.variation, bench.yardstick, 0.2)
     assert np.all(np.abs(levelled) <= 1.5 * np.abs(raw).max())
 
 

@@ -29,7 +29,7 @@ def source(seed, places=PLACES, heights=HEIGHTS, count=4, wobble=0.3):
 
 
 def compare(one, other):
-    return compare_sources((one, other), ("a", "b"), "gelatin", PeakSettings(), DecisionSettings())
+    return compare_sources((one, other), ("a", "b"), "gelatin", PeakSettings(), DecisionSettings(), 0.5)
 
 
 def test_two_lots_of_the_same_are_the_same():
@@ -68,7 +68,7 @@ def test_the_interval_of_a_shift_is_welchs():
     one, other = source(3), source(4)
     middle = (one.mean + other.mean) / 2.0
     bands = find_peaks(GRID, middle, PeakSettings())
-    places = [_measure(bands, GRID, stack.absorbance, PeakSettings())[0][:, 3] for stack in (one, other)]
+    places = [_measure(bands, GRID, stack.absorbance, PeakSettings(), 0.5)[0][:, 3] for stack in (one, other)]
     limits = stats.ttest_ind(places[1], places[0], equal_var=False).confidence_interval(0.95)
     band = compare(one, other).bands[3]
     assert (band.shift_low, band.shift_high) == pytest.approx((limits.low, limits.high), rel=1e-6)

@@ -86,7 +86,7 @@ def test_contact_is_taken_out_of_every_spot_and_not_out_of_the_sample(touch: flo
     rows = np.array([mean + (touch - 1.0) * response, mean, mean]) + 0.02 * COATING
     raw = stack(rows)
     plain = spot_amounts(raw, variation, yardstick)
-    levelled = level_contact(plain * np.array([[touch], [1.0], [1.0]]), raw, variation, yardstick)
+    levelled = level_contact(plain * np.array([[touch], [1.0], [1.0]]), raw, variation, yardstick, 0.2)
     assert levelled[:, 0] / levelled[0, 0] == pytest.approx([1.0, 1.0, 1.0], rel=0.02)
     assert levelled.mean() == pytest.approx((plain * np.array([[touch], [1.0], [1.0]])).mean())
 
@@ -96,7 +96,7 @@ def test_a_spot_that_hardly_touches_is_not_levelled_without_end() -> None:
     mean = variation.spots.mean(axis=0)
     response = (10.0**mean - 1.0) / np.log(10.0)
     raw = stack(np.array([mean - 0.99 * response, mean, mean]))
-    found = level_contact(np.full((3, 1), 0.02), raw, variation, yardstick)
+    found = level_contact(np.full((3, 1), 0.02), raw, variation, yardstick, 0.2)
     assert found[0, 0] / found[1, 0] == pytest.approx(5.0, rel=0.01)  # not a hundred
 
 
@@ -104,7 +104,7 @@ def test_nothing_there_is_left_as_it_is() -> None:
     variation, yardstick = bench()
     raw = stack(draw(3, 4))
     nothing = np.array([[0.001], [-0.001], [0.0]])
-    assert level_contact(nothing, raw, variation, yardstick) == pytest.approx(nothing)
+    assert level_contact(nothing, raw, variation, yardstick, 0.2) == pytest.approx(nothing)
     assert SUBSTRATE.max() > 0.1
 
 
@@ -175,6 +175,13 @@ def test_the_only_coated_one_of_three_is_the_odd_one_where_it_is_surely_above_tw
     # Of two pieces the one without is named.
     two = judge_specimens(pieces(3.0, 0.05), PRESENT, RULE)
     assert [item.stands_out for item in two.values()] == [False, True]
+
+
+def test_how_many_times_less_is_remarked_on_is_a_setting() -> None:
+    of = pieces(0.5, 2.0, 2.0, spot_variance=1e-4, bare_variance=0.05)
+    for times, out in ((1.5, True), (3.5, True), (4.3, False)):
+        found = judge_specimens(of, PRESENT, replace(RULE, alpha=0.001, times=times))
+        assert (found["a"].verdict, found["a"].stands_out) == (NOT_SHOWN, out)
 
 
 def test_nobody_stands_out_of_one_or_where_nothing_is_present() -> None:

@@ -13,10 +13,11 @@ from spectra.detection.design import Alternative, plan_measurement
 from spectra.detection.film import specimen_scatter
 from spectra.detection.least_squares import Widening
 from spectra.detection.presence import decide_presence
+from spectra.detection.rule import misfit_growth
 from spectra.detection.settings import BandSettings, PlanSettings, PresenceSettings
-from spectra.findings import NOT_SHOWN, PRESENT
+from spectra.findings import NOT_SHOWN, PRESENT, Misfit, Presence
 from spectra.optics.shape import Shape
-from tests.smallbench import COATING, POINTS, bare_set, draw, gls, stack
+from tests.smallbench import COATING, POINTS, bare_set, bump, draw, gls, stack
 
 DECISION = DecisionSettings()
 # One band is enough, at a lenient level: the joint test sets the limits, and they are Student's.
@@ -229,3 +230,66 @@ def test_bands_are_masked_against_the_widened_joint_error() -> None:
         joint = yardstick.errors[0] * yardstick.widenings[0].factor
         ratios = model.errors * [w.factor for w in model.widenings] / joint
         assert list(model.masked) == (ratios > masked).tolist()
+
+
+# -- what does not fit ----------------------------------------------------------------------------------
+
+
+def test_chi_square_is_that_of_the_whole_residual_per_point() -> None:
+    rows = draw(3, 8, 0.03 * COATING)
+    found = decide_presence(stack(rows), VARIATION, {"film": Shape(COATING)}, DECISION, EASY)["film"]
+    residual = gls(COATING[None, :], rows.mean(axis=0), VARIATION.spots)[2]
+    white = np.linalg.solve(VARIATION.factor, residual)
+    assert found.chi_square == pytest.approx(np.mean(white**2) / (1 / 3 + 1 / 6), rel=1e-5)
+
+
+def test_a_misfit_counts_as_scatter_of_the_amount() -> None:
+    foreign = bump(1160.0, 9.0, 0.02)
+    rows = draw(3, 8, 0.03 * COATING + foreign)
+    found = decide_presence(stack(rows), VARIATION, {"film": Shape(COATING)}, DECISION, EASY)["film"]
+    assert found.misfits
+    worst = max(misfit.ratio for misfit in found.misfits)
+    growth = np.sqrt(max(1.0, found.chi_square, worst / 4.0))
+    assert growth > 1.5
+    yardstick = set_yardstick(VARIATION, {"film": COATING}, EASY)
+    unit = yardstick.errors[0] * yardstick.widenings[0].factor * growth
+    half = stats.t.isf(0.025, yardstick.widenings[0].degrees) * unit * np.sqrt(1 / 3 + 1 / 6)
+    assert found.amount_high == pytest.approx(found.amount + half, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("chi", "ratios", "growth"),
+    [(0.5, (), 1.0), (9.0, (), 3.0), (2.0, (64.0, 5.0), 4.0), (25.0, (64.0,), 5.0), (1.0, (3.0,), 1.0)],
+)
+def test_growth_is_that_of_the_whole_or_of_a_quarter_of_the_worst_stretch(
+    chi: float, ratios: tuple[float, ...], growth: float
+) -> None:
+    misfits = tuple(Misfit(1000.0, 1040.0, ratio, 1e-6, 0.01) for ratio in ratios)
+    figures = Presence(NOT_SHOWN, (), 0.0, 0.0, 0.0, 0.1, 0.2, 0.5, 1, 1, chi_square=chi, misfits=misfits)
+    assert misfit_growth(figures) == pytest.approx(growth)
+
+
+def test_what_is_there_is_never_nothing_however_unevenly_it_lies() -> None:
+    rows = VARIATION.spots.mean(axis=0) + np.array([[0.02], [0.3]]) * COATING
+    shape = Shape(COATING, nm_per_amount=500.0)
+    found = decide_presence(stack(rows), VARIATION, {"film": shape}, DECISION, EASY)["film"]
+    yardstick = set_yardstick(VARIATION, {"film": COATING}, EASY)
+    unit = yardstick.errors[0] * yardstick.widenings[0].factor
+    own = np.var([0.02, 0.3], ddof=1) / 2.0
+    half = stats.t.isf(0.025, 1.0) * np.sqrt(own + unit**2 / 6.0)
+    assert found.verdict == PRESENT
+    assert half > found.amount == pytest.approx(0.16, rel=1e-4)
+    # On the logarithm: as many times less as more.
+    factor = np.exp(half / 0.16)
+    assert (found.amount_low, found.amount_high) == pytest.approx((0.16 / factor, 0.16 * factor), rel=1e-3)
+    # The same of the length, whose upper reach says how many times.
+    nm, above = found.thickness_nm, found.thickness_high_nm - found.thickness_nm
+    assert nm == pytest.approx(80.0, rel=1e-3)
+    assert found.thickness_low_nm == pytest.approx(nm * nm / (nm + above), rel=1e-6)
+    assert 0.0 < found.thickness_low_nm < nm
+
+
+@pytest.mark.parametrize(("pieces", "said"), [(1, True), (2, False)])
+def test_only_a_single_specimen_is_remarked_on(pieces: int, said: bool) -> None:
+    found = decided(0.05, Shape(COATING), tuple("ab"[i % pieces] for i in range(4)))
+    assert ("few-specimens" in [reason.code for reason in found.reasons]) == said

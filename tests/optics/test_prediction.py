@@ -9,7 +9,7 @@ import pytest
 from tmm import coh_tmm
 
 from spectra.groups import Group, Instrument, Specimen
-from spectra.optics.prediction import Prediction, at_thickness, predict
+from spectra.optics.prediction import Prediction, Recorded, at_thickness, geometry_of, predict
 from spectra.optics.settings import InversionSettings, PredictionSettings
 from spectra.peaks.reference import measure_reference
 from spectra.peaks.settings import PeakSettings
@@ -66,15 +66,11 @@ def predicted(
 ) -> Prediction:
     neat = stack(scene["neat"])
     reference = measure_reference(neat, "neat", PeakSettings(prominence=0.1))
-    bare, sample = stack(scene["bare"]), group("coated", technique)
     return predict(
-        neat,
-        group("neat", contact=contact),
+        Recorded(neat, group("neat", contact=contact), instrument),
         reference,
-        bare,
-        group("bare", contact=contact),
-        sample,
-        instrument,
+        Recorded(stack(scene["bare"]), group("bare", contact=contact), instrument),
+        geometry_of(group("coated", technique), instrument),
         PredictionSettings(),
         InversionSettings(),
     )
@@ -120,15 +116,11 @@ def test_unstated_technique_is_bounded_like_atr(scene: dict[str, np.ndarray]) ->
     # Taking it for like with like called a good sample changed: 30 cm-1 at the amide A of a thin film.
     neat = stack(scene["neat"])
     reference = measure_reference(neat, "neat", PeakSettings(prominence=0.1))
-    unstated = [group(role, "other") for role in ("neat", "bare", "coated")]
     prediction = predict(
-        neat,
-        unstated[0],
+        Recorded(neat, group("neat", "other"), Instrument()),
         reference,
-        stack(scene["bare"]),
-        unstated[1],
-        unstated[2],
-        Instrument(),
+        Recorded(stack(scene["bare"]), group("bare", "other"), Instrument()),
+        geometry_of(group("coated", "other"), Instrument()),
         PredictionSettings(),
         InversionSettings(),
     )
@@ -151,10 +143,19 @@ def test_a_coating_mixed_into_the_material_has_no_film_and_no_length(scene: dict
     neat = stack(scene["neat"])
     reference = measure_reference(neat, "neat", PeakSettings())
     mixed = replace(group("neat"), layout="mixed")
-    found = predict(
-        neat, mixed, reference, stack(scene["bare"]), replace(group("bare"), material="polystyrene"),
-        group("coated"), DIAMOND, PredictionSettings(), InversionSettings(),
-    )  # fmt: skip
+    polystyrene = replace(group("bare"), material="polystyrene")
+
+    def blended(bare: Group, instrument: Instrument) -> Prediction:
+        return predict(
+            Recorded(neat, mixed, instrument),
+            reference,
+            Recorded(stack(scene["bare"]), bare, instrument),
+            geometry_of(group("coated"), instrument),
+            PredictionSettings(),
+            InversionSettings(),
+        )
+
+    found = blended(polystyrene, DIAMOND)
     assert (found.nm_per_amount, found.optics, found.note) == (None, None, None)
     # Against tmm: what two per cent by volume add, the substrate's own loss apart.
     film, bed = constants("poly_methyl_methacrylate__Tsuda-BB"), constants("polystyrene__Myers")
@@ -169,9 +170,6 @@ def test_a_coating_mixed_into_the_material_has_no_film_and_no_length(scene: dict
     assert abs(found.reference.expected[i] - top) < 2.0
     assert found.reference.expected[i] > reference.peaks[i].position + 1.0
     # Where optics are not known it is the neat spectrum itself.
-    unknown = predict(
-        neat, mixed, reference, stack(scene["bare"]), group("bare"), group("coated"), Instrument(),
-        PredictionSettings(), InversionSettings(),
-    )  # fmt: skip
+    unknown = blended(group("bare"), Instrument())
     assert np.allclose(unknown.shape.curve, reference.shape)
     assert found.comparable

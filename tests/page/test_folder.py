@@ -2,6 +2,7 @@
 
 import io
 import os
+import zipfile
 
 import pytest
 from hypothesis import given
@@ -9,6 +10,8 @@ from hypothesis import strategies as st
 
 from spectra.errors import OutputError, UsageError
 from spectra.page.folder import clear_drafts, list_results, list_spectra, place_upload, require_file_name
+from spectra.reading import candidates
+from spectra.study.starter import starter_study
 
 MOST = 1_000_000
 
@@ -18,6 +21,53 @@ def test_files_are_listed_by_their_path_inside(tmp_path):
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).write_text("x", encoding="utf-8")
     assert list(list_spectra(tmp_path)) == ["a.dx", "b.csv", "sub/c.CSV"]
+
+
+ROWS = "".join(f"{x},0.1\n" for x in range(4000, 400, -100)).encode()
+
+# A PNG begins with these bytes (PNG specification, section 5.2), a ZIP archive with those of zipfile.
+KINDS = {
+    "spot.7": (ROWS, True),
+    "run": (ROWS, True),
+    "export.log": (ROWS, True),
+    "settings.log": (b"started\nstopped\n", False),
+    "study.toml": (b'title = "x"\n', False),
+    "photo.csv": (b"\x89PNG\r\n\x1a\n" + ROWS, False),
+    "photo.png": (b"\x89PNG\r\n\x1a\n", False),
+    "drawing.svg": (b'<?xml version="1.0"?>\n<svg xmlns="http://www.w3.org/2000/svg"></svg>', False),
+    "text.pdf": (b"%PDF-1.7\n", False),
+    "empty.csv": (b"", True),
+    "raw.bin": (bytes(range(256)) * 40, True),
+}
+
+
+def test_what_a_file_is_decides_and_not_its_name(tmp_path):
+    for name, (content, _) in KINDS.items():
+        (tmp_path / name).write_bytes(content)
+    document = zipfile.ZipFile(tmp_path / "report.docx", "w")
+    with document:
+        document.writestr("word/document.xml", "<w/>")
+    listed = sorted(name for name, (_, wanted) in KINDS.items() if wanted)
+    assert list(list_spectra(tmp_path)) == listed
+    new = starter_study(tmp_path, tmp_path)
+    assert all(f'"{name}' in new for name in listed)
+    assert not any(name in new for name, (_, wanted) in KINDS.items() if not wanted)
+
+
+def test_a_file_is_looked_at_once(tmp_path, monkeypatch):
+    for name in ("a.csv", "b.csv"):
+        (tmp_path / name).write_bytes(ROWS)
+    looked = []
+    true = candidates.may_hold_spectra
+    monkeypatch.setattr(
+        candidates, "may_hold_spectra", lambda name, *of: looked.append(name) or true(name, *of)
+    )
+    for _ in range(3):
+        assert len(list_spectra(tmp_path)) == 2
+    assert len(looked) == 2
+    (tmp_path / "a.csv").write_bytes(ROWS + ROWS)
+    assert len(list_spectra(tmp_path)) == 2
+    assert len(looked) == 3
 
 
 def test_a_report_is_not_listed_as_spectra(tmp_path):
@@ -61,7 +111,7 @@ BAD_NAMES = [
 
 @pytest.mark.parametrize("name", BAD_NAMES)
 def test_a_name_is_refused(tmp_path, name):
-    with pytest.raises(UsageError, match=r"rename the file|expected a file that ends in"):
+    with pytest.raises(UsageError, match="rename the file"):
         place_upload(tmp_path, name, io.BytesIO(b"1"), MOST)
     assert list(tmp_path.iterdir()) == []
 
@@ -74,6 +124,17 @@ def test_no_name_leads_out_of_the_folder(name):
         return
     assert os.path.basename(name) == name  # noqa: PTH119  (the plain meaning of a name)
     assert name not in ("", ".", "..")
+
+
+def test_a_dropped_image_is_not_kept(tmp_path):
+    with pytest.raises(UsageError, match=r"'a.csv' is an image, a document or a note"):
+        place_upload(tmp_path, "a.csv", io.BytesIO(b"\x89PNG\r\n\x1a\n"), MOST)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_dropped_file_of_any_ending_is_taken(tmp_path):
+    place_upload(tmp_path, "spot.7", io.BytesIO(ROWS), MOST)
+    assert list(list_spectra(tmp_path)) == ["spot.7"]
 
 
 def test_a_dropped_file_is_written_whole(tmp_path):

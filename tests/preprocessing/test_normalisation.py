@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from spectra.errors import SpectraError
-from spectra.preprocessing.normalisation import choose_levelling, normalise, scales
+from spectra.preprocessing.normalisation import choose_levelling, normalise, normalise_coated, scales
 from spectra.preprocessing.settings import NormalisationSettings
 from spectra.spectrum import Stack
 
@@ -118,6 +118,16 @@ def test_where_no_point_is_free_of_the_coating_the_cleanest_are_taken_and_it_is_
 def test_treated_material_without_a_coating_uses_all_of_its_bands() -> None:
     level = choose_levelling(BARE, {}, SETTINGS)
     assert level.points.tolist() == (0.15 * SUBSTRATE.max() <= SUBSTRATE).tolist()
+
+
+def test_a_coated_spot_without_substrate_is_drawn_as_bare_ones_are_and_named() -> None:
+    level = choose_levelling(stack(SUBSTRATE, 2.0 * SUBSTRATE), {}, NormalisationSettings())
+    bare = scales(stack(SUBSTRATE, 2.0 * SUBSTRATE), level)
+    coated, faults = normalise_coated(stack(SUBSTRATE, -SUBSTRATE), level, bare)
+    assert [(fault.code, fault.where) for fault in faults] == [("normalisation-covered", "s1")]
+    np.testing.assert_allclose(coated.absorbance[0], scales(stack(SUBSTRATE), level)[0] * SUBSTRATE)
+    np.testing.assert_allclose(coated.absorbance[1], -float(np.median(bare)) * SUBSTRATE)
+    assert normalise_coated(stack(SUBSTRATE), level, bare)[1] == ()
 
 
 def test_what_cannot_be_scaled_is_refused_by_name() -> None:

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import spectra
 from spectra.findings import CANNOT_TELL, Reason, Residue
-from spectra.report.view import Judgement, View, view
+from spectra.report.judgements import Judgement
+from spectra.report.view import View, view
 from spectra.report.words.cautions import CAUTIONS
 from spectra.report.words.reasons import REASONS, sentence
 from spectra.report.words.remedies import ACTIONS
@@ -20,7 +21,7 @@ from tests import fakes
 from tests.report.words.test_reasons import SAMPLES
 
 PACKAGE = Path(spectra.__file__).parent
-VIEW_MODULES = {"view.py"}
+VIEW_MODULES = {"view.py", "judgements.py"}
 
 # Words that claim more than infrared can show, or that turn a finding into a mark.
 FORBIDDEN = re.compile(
@@ -351,5 +352,5 @@ def test_only_the_view_rounds() -> None:
     ]
     assert len(others) >= 6
     found = {path.name: len(lines) for path in others if (lines := formats_numbers(path.read_text()))}
-    assert found == {"overlay.py": 1, "key.py": 1}  # scale bars of round height
+    assert found == {"overlay.py": 1, "differences.py": 1}  # scale bars of round height
     assert formats_numbers('x = f"{value:.3f} cm-1"') == [1]  # the guard can fail

@@ -165,7 +165,7 @@ function markButtons() {
 }
 
 /**
- * Bands as upright stretches behind the lines; masked ones are grey and say so.
+ * Bands as upright stretches behind the lines; masked ones are grey and in brackets.
  *
  * @returns {{shapes: any[], annotations: any[]}}
  */
@@ -189,7 +189,7 @@ function bands() {
     if (neat) {
       annotations.push({
         x: at, xref: "x", y: 1, yref: "paper", yanchor: "bottom", showarrow: false, textangle: -60, xanchor: "left",
-        text: masked ? `${Math.round(at)} masked` : String(Math.round(at)), font: { size: 11, color: masked ? "#555555" : "#5c3c00" },
+        text: masked ? `(${Math.round(at)})` : String(Math.round(at)), font: { size: 11, color: masked ? "#555555" : "#5c3c00" },
       });
     }
   }
@@ -276,6 +276,19 @@ function escaped(words) {
   return words.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;");
 }
 
+/**
+ * Write an end of what is drawn into its field, unless a person is typing another there.
+ *
+ * @param {string} name
+ * @param {number} end
+ * @param {number | undefined} wanted
+ */
+function tellEnd(name, end, wanted) {
+  const box = field(name);
+  if (box === document.activeElement && Number(box.value) !== wanted) return;
+  box.value = String(Math.round(end));
+}
+
 /** @param {Drawing} drawing */
 function say(drawing) {
   const total = drawing.groups.reduce((sum, group) => sum + group.count, 0);
@@ -286,8 +299,8 @@ function say(drawing) {
     : "Nothing to draw of this yet: coated minus bare and the computed film come with the verdicts.";
   const told = document.getElementById("drawn");
   if (told && told.textContent !== words) told.textContent = words;
-  field("high").value = String(Math.round(drawing.high));
-  field("low").value = String(Math.round(drawing.low));
+  tellEnd("high", drawing.high, stretch?.[0]);
+  tellEnd("low", drawing.low, stretch?.[1]);
 }
 
 /**

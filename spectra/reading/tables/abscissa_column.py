@@ -28,7 +28,7 @@ def without_index(table: Table) -> Table:
         return table
     counting = np.arange(rows)
     first = table.values[:, 0]
-    counts = np.array_equal(first, counting) or np.array_equal(first, counting + 1)
+    counts = any(np.array_equal(one, counting + start) for one in (first, first[::-1]) for start in (0, 1))
     if not counts or not is_axis(table.values[:, 1]):
         return table
     name = table.names[0] or "first column"

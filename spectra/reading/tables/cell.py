@@ -5,7 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-NUMBER = re.compile(r"[+-]?(?:\d[\d.,'\u2019\u00a0\u202f\u2009]*|[.,]\d+)(?:[eEdD][+-]?\d{1,3})?", re.ASCII)
+_GROUPED = r"\d{1,3}(?: \d{3})+(?:[.,]\d*)?"  # a blank between thousands
+
+NUMBER = re.compile(
+    rf"[+-]?(?:\d[\d.,'\u2019\u00a0\u202f\u2009]*|[.,]\d+|{_GROUPED})(?:[eEdD][+-]?\d{{1,3}})?", re.ASCII
+)
 
 # What programs write where there is no number; compared in lower case.
 MISSING = {"", "-", "--", "---", "?", "*", "inf", "-inf", "+inf"}

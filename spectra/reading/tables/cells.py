@@ -15,16 +15,18 @@ from spectra.reading.numbers import shorten
 from spectra.reading.tables.cell import NUMBER, Cell, is_missing, is_number
 from spectra.reading.tables.decimal_mark import comma_message, decimal_evidence, require_no_other_mark
 from spectra.reading.tables.delimiter import MOST_COLUMNS
-from spectra.reading.tables.heading import require_no_broken_row, take_names
+from spectra.reading.tables.heading import require_no_broken_row, require_no_rows_above, take_names
 from spectra.reading.tables.lines import is_comment, split_line
 from spectra.reading.tables.rows import FEWEST_ROWS, Rows, has_word, join_rows, sort_in
-from spectra.reading.tables.table import Table
+from spectra.reading.tables.table import Table, row_left_out
 from spectra.units import FloatArray
 
 # Cells take about 17 times the room of the text they stand in.
 _LONGEST_TEXT = 40_000_000
 
 _COMMA_LAST, _POINT_LAST = re.compile(r"\d\.\d{3},\d"), re.compile(r"\d,\d{3}\.\d")
+
+_LIST_END = re.compile(r"[\[({]\s*[+-]?\d[\d.,eE+-]*$|^[+-]?\d[\d.,eE+-]*\s*[\])}]")
 
 _MARKS = str.maketrans("", "", "'\u2019\u00a0\u202f\u2009 ")
 
@@ -107,7 +109,9 @@ def table_from_rows(
     columns = [[row[i] for row in rows.cells] for i in range(width)]
     textual = [_is_textual(column) for column in columns]
     empty = [all(cell == "" for cell in column) for column in columns]
+    require_no_rows_above(rows.heading, width, delimiter, where)
     names, heading = take_names(rows.heading, width, delimiter)
+    _require_no_list(columns, textual, rows.numbers, f"{where}: {row_word}")
     if all(words or nothing for words, nothing in zip(textual, empty, strict=True)):
         raise FormatError(f"{where}: found no column of numbers; export the spectrum as JCAMP-DX or CSV")
     evidence = _file_evidence(columns)
@@ -140,7 +144,25 @@ def table_from_rows(
         text_columns=tuple(
             names[i] or f"column {i + 1}" for i in range(width) if textual[i] and i != label_column
         ),
+        faults=tuple(row_left_out(f"{row_word} {number}", line) for number, line in rows.left_out),
     )
+
+
+def _require_no_list(columns: list[list[Cell]], textual: list[bool], numbers: list[int], place: str) -> None:
+    """Refuse a column of words that are numbers with a bracket of a list: they would be lost.
+
+    Raises
+    ------
+    FormatError
+        Naming the cell.
+    """
+    for column, words in zip(columns, textual, strict=True):
+        for cell, number in zip(column, numbers, strict=True):
+            if words and isinstance(cell, str) and _LIST_END.search(cell):
+                raise FormatError(
+                    f"{place} {number}: {shorten(cell)!r} is a number and something else; take the brackets "
+                    "away, or export one row a point"
+                )
 
 
 def _give_names_back(rows: Rows) -> None:

@@ -6,6 +6,8 @@ is read cell by cell (``cells``), so that a message can name the line.
 
 from __future__ import annotations
 
+import re
+
 from spectra.reading.source import Source
 from spectra.reading.tables.cells import parse_cells
 from spectra.reading.tables.delimiter import find_delimiter
@@ -14,6 +16,8 @@ from spectra.reading.tables.orientation import tables_traces
 from spectra.reading.tables.plain import read_plain
 from spectra.reading.tables.table import Table
 from spectra.reading.trace import Trace
+
+_ALONE = re.compile(rb'\s*"[^"\s]+[;,|][^"\s]+"\s*')
 
 
 def read_delimited(source: Source) -> tuple[Trace, ...]:
@@ -45,9 +49,17 @@ def read_tables(source: Source) -> tuple[Table, ...]:
     FormatError, AmbiguityError
         See :func:`read_delimited`.
     """
-    data = one_byte_text(source.data)
+    data = _unquoted(one_byte_text(source.data))
     delimiter = find_delimiter(data, source.path)
     table = read_plain(data, delimiter, source.path, source.stated.decimal)
     if table is not None:
         return (table,)
     return parse_cells(text_of(data), delimiter, source.path, source.stated.decimal)
+
+
+def _unquoted(data: bytes) -> bytes:
+    """Take the quotes off a file in which every line stands in a pair of them, as a single cell."""
+    if not data.startswith(b'"') or data.count(b'"') != 2 * len(data.split()):
+        return data
+    alone = all(_ALONE.fullmatch(line) for line in data.splitlines() if line.strip())
+    return data.replace(b'"', b"") if alone else data

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from spectra.errors import FormatError
-from spectra.reading.tables.cell import NUMBER, is_number_row
+from spectra.reading.tables.cell import NUMBER, is_missing, is_number, is_number_row
 from spectra.reading.tables.lines import BLANKS, is_comment, split_line, text_of
 
 MOST_COLUMNS = 50_000
@@ -49,6 +49,23 @@ def find_delimiter(data: bytes, where: str) -> str:
         f"{where}: found no table of numbers; expected lines of abscissa and ordinate, export the spectrum "
         "as JCAMP-DX or CSV"
     )
+
+
+def holds_numbers(data: bytes) -> bool:
+    r"""Whether a line of some text holds numbers and nothing else.
+
+    Examples
+    --------
+    >>> holds_numbers(b"film 7\n4000;0,1\n"), holds_numbers(b"42\n"), holds_numbers(b"1. read it\n")
+    (True, True, False)
+    """
+    for line in _filled_lines(text_of(data)):
+        for delimiter in (*_DELIMITERS, ",", BLANKS):
+            cells = split_line(line.strip(), delimiter)[:200]
+            rest = cells[len(cells) > 2 :]  # a name may stand before the numbers of a row
+            if any(map(is_number, rest)) and all(is_number(cell) or is_missing(cell) for cell in rest):
+                return True
+    return False
 
 
 def _tabs_are_blanks(data: bytes) -> bool:

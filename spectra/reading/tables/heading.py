@@ -11,6 +11,10 @@ from spectra.reading.tables.cell import is_number
 from spectra.reading.tables.lines import BLANKS, split_line
 from spectra.reading.units.words import foreign_x, foreign_y, hinted_y_unit, named_x_unit, named_y_unit
 
+_LETTERS = re.compile(r"[^\W\d_]{2}|[a-df-zA-DF-Z]")
+
+_MOST_NOTES = 5  # lines of numbers above a table that may be notes
+
 
 def take_names(heading: list[str], columns: int, delimiter: str) -> tuple[tuple[str, ...], list[str]]:
     """Split column names off the heading: its last line, if it has as many cells.
@@ -31,6 +35,27 @@ def take_names(heading: list[str], columns: int, delimiter: str) -> tuple[tuple[
         names = tuple(" ".join(filter(None, pair)) for pair in zip(above, names, strict=True))
         heading = heading[:-1]
     return names, heading
+
+
+def require_no_rows_above(heading: Sequence[str], columns: int, delimiter: str, where: str) -> None:
+    """Refuse a table below lines that look like rows of it, but for the way in which numbers are written.
+
+    Raises
+    ------
+    FormatError
+        Showing one of them.
+    """
+    alike = [
+        line
+        for line in heading
+        if len(cells := split_line(line, delimiter)) == columns
+        and all(cell[-1:].isdigit() and not _LETTERS.search(cell) for cell in cells)
+    ]
+    if len(alike) > _MOST_NOTES:
+        raise FormatError(
+            f"{where}: {len(alike)} lines above the table look like rows of it, such as "
+            f"{shorten(alike[-1])!r}; write their numbers as in the others, or mark them as comments with '#'"
+        )
 
 
 def _names_in(line: str, columns: int, delimiter: str) -> tuple[str, ...] | None:

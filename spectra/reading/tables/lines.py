@@ -12,6 +12,11 @@ BLANKS = " "
 
 COMMENT_STARTS = ("#", "%", "//", "$$", "!", "*")
 
+# Other signs that stand for a minus; the last is the en dash of Windows' Latin text.
+_MINUS = "\N{MINUS SIGN}\N{EN DASH}\x96"
+
+_BEFORE_NUMBER = re.compile(rf"(?<!\d)[{_MINUS}](?=[\d.,])|(?<=[eE])[{_MINUS}](?=\d)")
+
 _MARK = b"\xef\xbb\xbf"  # of UTF-8 text
 
 _COMMENT_BEGINS = {";", *(start[0] for start in COMMENT_STARTS)}
@@ -38,8 +43,8 @@ def text_of(data: bytes) -> str:
         text = data.decode("utf-8")
     except UnicodeDecodeError:
         text = data.decode("latin-1")
-    if "\N{MINUS SIGN}" in text:
-        text = text.replace("\N{MINUS SIGN}", "-")
+    if any(minus in text for minus in _MINUS):
+        text = _BEFORE_NUMBER.sub("-", text)
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     return text.rstrip("\x1a\x00 \t\n") if text.endswith(("\x1a", "\x00")) else text

@@ -245,7 +245,7 @@ def _trace(table: Table, x: FloatArray, y: FloatArray, x_column: int, y_column: 
         x_above=stated_above(table.heading, "x"),
         y_above=stated_above(table.heading, "y"),
         y_hint=hinted_y_unit(table.names[y_column]),
-        y_foreign=foreign_y(table.names[y_column]),
+        y_foreign=foreign_y(table.names[y_column]) or _optical_constant(table, y_column),
         part=_part(table, name) if several else table.part,
         title=shorten(name, 200) if several else "",
         header=_heading(table),
@@ -253,6 +253,13 @@ def _trace(table: Table, x: FloatArray, y: FloatArray, x_column: int, y_column: 
         faults=table.faults,
         place=lambda i: f"{table.row_word} {rows[i]}",
     )
+
+
+def _optical_constant(table: Table, column: int) -> str | None:
+    """Name a lone column ``k``, or one of the pair ``n`` and ``k``: a letter among many names a sample."""
+    names = [name.strip() for name in table.names]
+    alone = names[1:] in (["k"], ["n", "k"], ["n"], ["\N{GREEK SMALL LETTER KAPPA}"])
+    return "an optical constant" if alone and column > 0 else None
 
 
 def _said(table: Table) -> tuple[str, ...]:

@@ -21,7 +21,7 @@ from spectra.reading.tables.decimal_mark import (
     decimal_evidence,
     require_no_other_mark,
 )
-from spectra.reading.tables.heading import require_no_broken_row, take_names
+from spectra.reading.tables.heading import require_no_broken_row, require_no_rows_above, take_names
 from spectra.reading.tables.lines import BLANKS, is_comment, split_line, text_of
 from spectra.reading.tables.table import Table
 from spectra.units import FloatArray
@@ -111,6 +111,7 @@ def read_plain(data: bytes, delimiter: str, where: str, mark: str | None = None)
     if values is None:
         return None
     heading = [text.strip() for text in text_of(data[:start]).split("\n")]
+    require_no_rows_above(heading, body.columns, delimiter, where)
     names, heading = take_names(heading, body.columns, delimiter)
     if body.rows > 1:
         require_no_broken_row(names, float(values[0, 0]), float(values[1, 0]), where)

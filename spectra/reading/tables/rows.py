@@ -12,6 +12,8 @@ from spectra.reading.tables.delimiter import MOST_COLUMNS
 
 FEWEST_ROWS = 10  # fewer are no table of their own
 
+_FEW = 50  # rows that may be a list of peaks beside a spectrum
+
 
 @dataclass(eq=False)
 class Rows:
@@ -25,12 +27,21 @@ class Rows:
         Line or row of each in the file, from 1.
     heading, footing
         The lines before and after, and comments, cells joined by tabs.
+    left_out
+        Rows of numbers before and after that are notes.
     """
 
     cells: list[list[Cell]] = field(default_factory=list)
     numbers: list[int] = field(default_factory=list)
     heading: list[str] = field(default_factory=list)
     footing: list[tuple[int, str]] = field(default_factory=list)
+    left_out: list[tuple[int, str]] = field(default_factory=list)
+
+    @property
+    def as_lines(self) -> list[tuple[int, str]]:
+        """Its rows, with their places, as text."""
+        lines = ("\t".join(str(cell) for cell in row) for row in self.cells)
+        return list(zip(self.numbers, lines, strict=True))
 
 
 def gather_rows(cells: list[list[Cell]], where: str, row_word: str) -> list[Rows]:
@@ -79,6 +90,15 @@ def join_rows(stack: list[Rows], place: str) -> list[Rows]:
     joined = [stack[0]]
     for rows in stack[1:]:
         before = joined[-1]
+        if _is_note(before, rows):
+            rows.heading = [*before.heading, *(line for _, line in (*before.as_lines, *before.footing))]
+            rows.left_out = before.left_out + before.as_lines
+            joined[-1] = rows
+            continue
+        if _is_note(rows, before):
+            before.left_out += rows.as_lines
+            before.footing += rows.footing
+            continue
         at, found = before.footing[0]
         if not _starts_again(before, rows):
             repeated = [line for _, line in before.footing] == before.heading[-len(before.footing) :]
@@ -105,6 +125,19 @@ def _starts_again(before: Rows, rows: Rows) -> bool:
         return True
     first, last, begin = (_first_number(row) for row in (before.cells[0], before.cells[-1], rows.cells[0]))
     return abs(begin - last) > abs(begin - first) or (begin - last) * (last - first) < 0
+
+
+def _is_note(few: Rows, many: Rows) -> bool:
+    """Whether rows before or after a table are notes, or a list of peaks: few, and no part of its axis."""
+    if not 0 < len(few.cells) < _FEW or len(many.cells) < max(2 * FEWEST_ROWS, 4 * len(few.cells)):
+        return False
+    ends = _first_number(many.cells[0]), _first_number(many.cells[-1])
+    step = abs(ends[1] - ends[0]) / (len(many.cells) - 1)
+    own = [_first_number(row) for row in few.cells]
+    if len(own) > 1 and abs(own[-1] - own[0]) / (len(own) - 1) > 5.0 * step:
+        return True
+    reach = 3.0 * FEWEST_ROWS * step
+    return len(own) < FEWEST_ROWS and not any(abs(x - end) <= reach for x in own for end in ends)
 
 
 def _first_number(row: list[Cell]) -> float:

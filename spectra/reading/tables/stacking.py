@@ -11,8 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from spectra.reading.numbers import shorten
-from spectra.reading.tables.table import Table, is_axis
+from spectra.reading.tables.table import Table, is_axis, row_left_out
 from spectra.reading.trace import FEWEST_POINTS
 from spectra.spectrum import Fault
 from spectra.units import FloatArray
@@ -105,10 +104,4 @@ def _is_apart(step: float, typical: float) -> bool:
 def _left_out(table: Table, row: int) -> Fault:
     """Say which row was taken off."""
     shown = ", ".join(f"{value:g}" for value in table.values[row][:6])
-    return Fault(
-        "row-left-out",
-        "warning",
-        f"{table.row_word} {table.rows[row]}",
-        f"{shorten(shown)!r} does not continue the abscissa: taken as a note and left out",
-        "Mark it as a comment with '#' if it is one; correct it if it is a point.",
-    )
+    return row_left_out(f"{table.row_word} {table.rows[row]}", shown)

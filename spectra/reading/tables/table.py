@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from spectra.reading.numbers import finite_values
+from spectra.reading.numbers import finite_values, shorten
 from spectra.spectrum import Fault
 from spectra.units import FloatArray
 
@@ -19,6 +19,17 @@ def is_axis(values: FloatArray) -> bool:
         return False
     steps = np.diff(finite)
     return bool((steps.min() >= 0 or steps.max() <= 0) and finite[0] != finite[-1])
+
+
+def row_left_out(place: str, shown: str) -> Fault:
+    """Say which row was taken for a note."""
+    return Fault(
+        "row-left-out",
+        "warning",
+        place,
+        f"{shorten(shown)!r} does not continue the abscissa: taken as a note and left out",
+        "Mark it as a comment with '#' if it is one; correct it if it is a point.",
+    )
 
 
 @dataclass(frozen=True, eq=False)

@@ -54,6 +54,12 @@ def settle_x_unit(
     if wanted is not None:
         _require_plausible(x, wanted, where, "the study states the abscissa")
         return wanted, (f"abscissa taken as {wanted}, as the study states",)
+    if stated in ("nm", WAVELENGTH) and _looks_like_wavenumbers(x, low, high):
+        raise AmbiguityError(
+            f"{where}: the abscissa is called a wavelength{' in nm' * (stated == 'nm')}, but its values "
+            f"{low:g} to {high:g} are even and span what wavenumbers do: as nm they are {1e7 / high:.0f} to "
+            f"{1e7 / low:.0f} cm-1; {abscissa_line('cm-1', 'nm')}"
+        )
     if stated in ("cm-1", "um", "nm"):
         _require_plausible(x, stated, where, "the abscissa is stated")
         return stated, ()
@@ -88,7 +94,8 @@ def _unit_from_values(x: FloatArray, low: float, high: float, where: str) -> tup
     if _even_in_wavenumber_only(x):
         return "nm", (f"abscissa from {low:g} to {high:g} taken as nm: even in wavenumber",)
     both_infrared = low >= 2500 or (low >= 2000 and (high > 4500 or _unevenness(x) > 0.05))
-    if (both_infrared and high <= 30000) or (_spans_visible(low, high) and _round_steps(x)):
+    visible = _spans_visible(low, high) and (_round_steps(x) or (low < 400 and high <= 1150))
+    if (both_infrared and high <= 30000) or visible:
         raise _x_ambiguity(low, high, where)
     if low < 150 or high > 30000 or high < 700:
         raise _no_axis(low, high, where)
@@ -99,6 +106,11 @@ def _spans_visible(low: float, high: float) -> bool:
     """Whether a span is that of detectors for visible or near-infrared light in nm, and rare in cm-1."""
     silicon, gallium, lead = high <= 1150, low >= 850 and 1600 <= high <= 1720, low >= 700 and high >= 1900
     return low >= 180 and (silicon or gallium or ((lead or high >= 2380) and high <= 2620))
+
+
+def _looks_like_wavenumbers(x: FloatArray, low: float, high: float) -> bool:
+    """Whether values span the mid infrared in cm-1 evenly; detectors for nm end before, at 3300."""
+    return low <= 1500 and 3350 < high <= 4500 and _unevenness(x) < 0.05
 
 
 def _round_steps(x: FloatArray) -> bool:
@@ -145,7 +157,7 @@ def abscissa_line(*units: str) -> str:
 def _require_plausible(x: FloatArray, unit: str, where: str, said: str) -> None:
     """Require that a stated unit does not make nonsense of the values."""
     low, high = float(x.min()), float(x.max())
-    likely = {"cm-1": high > 60 and low >= 0, "um": high <= 1000, "nm": high >= 200}
+    likely = {"cm-1": 60 < high <= 30000 and low >= 0, "um": high <= 1000, "nm": high >= 200}
     if likely[unit] and not (unit == "cm-1" and high > 4500 and _even_in_wavenumber_only(x)):
         return
     other = "um" if high <= 1000 else "nm" if unit == "cm-1" else "nm or cm-1"

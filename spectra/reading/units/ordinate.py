@@ -97,6 +97,19 @@ def _as_wanted(curve: Curve, wanted: str) -> Ordinate | ReadingError:
                 "Check which of the two is right.",
             ),
         )
+    evidence = weigh(curve.wavenumbers, curve.values)
+    rival = None if evidence is None else _contradicting(wanted, evidence)
+    if rival is not None:
+        faults += (
+            Fault(
+                "ordinate-doubtful",
+                "warning",
+                "whole range",
+                f"stated as {wanted}, but the bands point {_way(rival)}, as in {rival}: as {wanted} the "
+                f"absorbance is {reading_of(curve, wanted)}, as {rival} {reading_of(curve, rival)}",
+                "Correct the statement if it is wrong.",
+            ),
+        )
     return Ordinate(wanted, (f"ordinate taken as {wanted}, as the study states",), faults)
 
 
@@ -185,24 +198,39 @@ def _require_direction(curve: Curve, stated: str, evidence: Evidence) -> None:
     AmbiguityError
         With both readings.
     """
-    scores, upward = evidence.scores, stated == "absorbance"
-    ratios = {name: score for name, score in scores.items() if name != "absorbance"}
-    if not ratios or "absorbance" not in scores:
+    scores = evidence.scores
+    if "absorbance" not in scores and stated.endswith("transmittance"):
+        if scores and max(scores.values()) < -DOUBT / 2:
+            raise AmbiguityError(
+                f"{curve.where}: stated as {stated}, but the bands of the ordinates up to "
+                f"{evidence.high:.3g} point up: as {stated} the absorbance is "
+                f"{reading_of(curve, stated)}; export the ratio to the background, or {state_it(stated)}"
+            )
         return
-    ratio = max(ratios, key=lambda name: ratios[name])
-    mine, other = (scores["absorbance"], ratios[ratio]) if upward else (ratios[ratio], scores["absorbance"])
-    if (
-        other > ENOUGH
-        and other - mine > DOUBT
-        and evidence.looks[ratio if upward else "absorbance"].base < 0.3
-        and not (evidence.swings or evidence.hump)
-    ):
-        rival = ratio if upward else "absorbance"
+    rival = _contradicting(stated, evidence)
+    if rival is not None:
         raise AmbiguityError(
-            f"{curve.where}: stated as {stated}, but the bands point {'down' if upward else 'up'}, as in "
+            f"{curve.where}: stated as {stated}, but the bands point {_way(rival)}, as in "
             f"{rival}: as {stated} the absorbance is {reading_of(curve, stated)}, as {rival} "
             f"{reading_of(curve, rival)}; {state_it(stated, rival)}"
         )
+
+
+def _contradicting(stated: str, evidence: Evidence) -> str | None:
+    """Return the reading that the bands show far more clearly than the stated one, or None."""
+    scores, upward = evidence.scores, stated == "absorbance"
+    ratios = {name: score for name, score in scores.items() if name != "absorbance"}
+    if not ratios or "absorbance" not in scores:
+        return None
+    ratio = max(ratios, key=lambda name: ratios[name])
+    mine, other = (scores["absorbance"], ratios[ratio]) if upward else (ratios[ratio], scores["absorbance"])
+    rival = ratio if upward else "absorbance"
+    clear = other > ENOUGH and other - mine > DOUBT and evidence.looks[rival].base < 0.3
+    return rival if clear and not (evidence.swings or evidence.hump) else None
+
+
+def _way(reading: str) -> str:
+    return "up" if reading == "absorbance" else "down"
 
 
 def _agree_on_percent(curves: Sequence[Curve], found: list[Ordinate | ReadingError | None]) -> None:

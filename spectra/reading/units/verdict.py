@@ -36,7 +36,10 @@ def with_the_others(curves: Sequence[Curve], unit: str) -> list[Ordinate | Readi
         reading = unit.replace("reflectance", "transmittance")
         if evidence is None or (unit not in SCALED_ABSORBANCE and reading not in evidence.looks):
             found.append(
-                FormatError(f"{curve.where}: {range_of(curve)} cannot be {unit}, as the rest of its table is")
+                FormatError(
+                    f"{curve.where}: {range_of(curve)} cannot be {unit}, as the rest of its table is; "
+                    f"if all of it is something else, {state_it()}"
+                )
             )
         elif (error := no_spectrum(curve, evidence)) is not None:
             found.append(error)
@@ -69,7 +72,8 @@ def by_evidence(curves: Sequence[Curve]) -> list[Ordinate | ReadingError]:
                 Ordinate(unit, (said,))
                 if fits
                 else FormatError(
-                    f"{curves[i].where}: {range_of(curves[i])} cannot be {unit}, as the rest of its set is"
+                    f"{curves[i].where}: {range_of(curves[i])} cannot be {unit}, as the rest of its set is; "
+                    f"if it is something else, {state_it()}"
                 )
             )
     return [one for one in found if one is not None]

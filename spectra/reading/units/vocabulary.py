@@ -38,6 +38,15 @@ X_WORDS = (
 # What an abscissa may be called that is no infrared axis, or one in a unit that is not read.
 FOREIGN_X = (
     ("a Raman shift", r"raman"),
+    (
+        "a wavenumber in a unit that is not read",
+        rf"(?<![^\W\d_])(?:m|mm|nm|[µμu]m)\s*(?:\^|\*\*)?\s*[({{]?\s*{MINUS}\s*{ONE}"
+        r"|1\s*/\s*(?:m|mm|nm|[µμu]m)(?![a-z])",
+    ),
+    (
+        "a wavelength in a unit that is not read",
+        r"[ÅÅ](?![a-zäö])|[åa]ngstr[öo]m|[\[(/]\s*(?:mm|pm)\s*[\])]?$",
+    ),
     ("an energy or a frequency", r"(?<![a-z])(?:meV|eV|keV|[TGMk]?Hz)(?![a-z])"),
     ("an optical path difference", r"path\s*difference|retardation|\bopd\b|mirror"),
     ("a time", r"(?<![a-z])(?:time|zeit|temps|tiempo|tempo)(?![a-z])|[\[(/]\s*(?:s|sec|min|ms)\s*[\])]?$"),
@@ -101,8 +110,11 @@ FOREIGN_Y = (
     ),
     (
         "an absorptance",
-        r"absorptance|absorptanz|absorptancia|(?:absorption|assorbimento)[^a-z]*%|%\s*absorption",
+        r"absorptance|absorptanz|absorptancia|(?:absorption|assorbimento)[^a-z]*%|%\s*absorption"
+        rf"|(?<![\w.])1\s*{MINUS}\s*[TR](?![a-z])",
     ),
+    ("an attenuation in decibel", r"(?<![^\W\d_])dB(?![^\W\d_])|decibel"),
+    ("an optical depth", r"optical\s+depth|optische\s+tiefe|[ée]paisseur\s+optique|profundidad\s+[óo]ptica"),
     ("an emission", r"emissi|emittance|[ée]missi|radiance"),
     ("a single beam", r"single\s*-?_?\s*beam|einkanal|mono\s*-?faisceau|singlebeam|\bsbm?\b"),
     ("a background", r"\b(?:background|backgr\.?|bkg|bg|bgd|hintergrund|untergrund|fondo|arri[èe]re.plan)\b"),
@@ -115,6 +127,12 @@ FOREIGN_Y = (
     ("a mass", r"\bweight\b|\bmass\b|\btga?\b|heat\s*flow|\bmg\b|gewicht|masse\b"),
     ("a refractive index", r"refractive|brechungs|indice\s+de\s+r[ée]fraction"),
     ("a concentration", r"concentration|konzentration|\bmol/l\b"),
+)
+
+# Labels that say there is no unit, or leave it open.
+NO_UNIT = (
+    r"1|-+|n/?a|none|null|unknown|a\.?\s*u\.?|(?:arb|arbitr)\w*\.?(?:\s*units?)?|dimensionless|unit-?less"
+    r"|ratio|fraction|units?|values?"
 )
 
 # Columns that stand beside spectra and are none.

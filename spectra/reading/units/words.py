@@ -21,6 +21,7 @@ from spectra.reading.units.vocabulary import (
     LETTER_PERCENT,
     MILLI,
     NAPIERIAN,
+    NO_UNIT,
     PERCENT,
     REFLECTANCE,
     SETTING_LINE,
@@ -169,6 +170,22 @@ def foreign_y(text: str) -> str | None:
     ('an absorption coefficient', 'an emission', None)
     """
     return next((name for name, pattern in FOREIGN_Y if _found(pattern, text)), None)
+
+
+def foreign_label(text: str) -> str | None:
+    """Return what the label of a unit in an open format says, if that is no unit of an infrared spectrum.
+
+    Examples
+    --------
+    >>> foreign_label("V"), foreign_label("mol/L"), foreign_label("a.u."), foreign_label("% transmittance")
+    ('a voltage', 'a concentration', None, None)
+    >>> foreign_label("furlong")
+    "'furlong'"
+    """
+    plain = text.strip()
+    if not plain or named_y_unit(plain) or hinted_y_unit(plain) or _whole(NO_UNIT, plain):
+        return None
+    return foreign_y(f"[{plain}]") or foreign_y(plain) or repr(plain[:40])
 
 
 @_remembered

@@ -1,150 +1,184 @@
-"""All samples in one figure: amounts side by side, and differences with intervals that hold together."""
+"""Panel (b) of the key figure: coated minus bare in the region that decides, each row on its own scale."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
+from spectra.report.figures.axis import axis_title, spectral_panels, stretches
 from spectra.report.figures.canvas import (
-    BARE,
+    COMPUTED,
     INK,
     MEASURED,
     SOFT,
-    add_panel,
-    axis_title,
+    TINT,
     beside,
-    letter,
-    localised,
-    new_figure,
+    draw_line,
+    draw_tint,
+    width_of,
     write,
 )
-from spectra.report.figures.labels import shortened
-from spectra.report.figures.settings import FigureSettings
-from spectra.report.words.captions import DRAWN
-from spectra.report.words.numerals import exact
+from spectra.report.figures.labels import SMALL, fitting, shortened, spread, text_width
+from spectra.report.figures.overlay import HEAD
+from spectra.report.figures.traces import Stacks
+from spectra.report.words.numerals import exact, fixed
+from spectra.spectrum import Stack
+from spectra.units import FloatArray
+from spectra.verification.result import SampleFinding, Verification
 
 if TYPE_CHECKING:
-    import pandas as pd
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from spectra.verification.result import Verification
 
-LINE, TOP, FOOT, RIGHT = 6.5, 5.0, 11.0, 3.0  # mm
-NAMES = (32.0, 46.0)  # mm for names left of either panel
-
-Line = tuple[str, float, float | None, float | None, tuple[float, ...]]  # name, value, ends, dots
+AROUND = 90.0  # cm-1 of spectrum shown on either side of the bands that decide
 
 
-def draw_differences(verification: Verification, settings: FigureSettings | None = None) -> Figure | None:
-    """Draw amounts and differences of all samples; None where no two samples were compared.
-
-    Parameters
-    ----------
-    verification : Verification
-    settings : FigureSettings, optional
-        Width and decimal mark.
-
-    Returns
-    -------
-    matplotlib Figure or None
-    """
-    settings = settings or FigureSettings()
-    amounts, gaps = amount_lines(verification), difference_lines(verification)
-    if not gaps:
-        return None
-    heights = [LINE * len(lines) for lines in (amounts, gaps)]
-    wide = not settings.narrow
-    width = (settings.width / 2.0 if wide else settings.width) - RIGHT
-    height = max(heights) + TOP + FOOT if wide else sum(heights) + 2.0 * (TOP + FOOT)
-    figure = new_figure(settings.width, height)
-    lefts = (0.0, settings.width / 2.0 if wide else 0.0)
-    feet = (height - TOP - heights[0], height - TOP - heights[1] if wide else FOOT)
-    for number, (lines, high) in enumerate(zip((amounts, gaps), heights, strict=True)):
-        names = min(NAMES[number], 0.55 * width)
-        place = (lefts[number] + names, feet[number], width - names, high)
-        _panel(figure, place, lines, names, DRAWN["amount" if number == 0 else "difference"])
-        letter(figure, lefts[number] + 1.0, height - feet[number] - high - TOP + 1.0, "ab"[number])
-    return localised(figure, settings.decimal)
+WIDEST = 450.0  # cm-1 between the outermost bands of the deciding region; others are left to panel a
 
 
-def amount_lines(verification: Verification) -> list[Line]:
-    """Return every sample and coating with its amount, interval and specimens, per cent of neat."""
-    found = []
-    for sample in verification.samples.values():
-        for name, coating in sample.coatings.items():
-            presence = coating.presence
-            if presence.amount is None:
-                continue
-            called = sample.name if len(sample.coatings) == 1 else f"{sample.name}, {name}"
-            dots = tuple(100.0 * item.amount for item in coating.specimens.values())
-            ends = (_percent(presence.amount_low), _percent(presence.amount_high))
-            found.append((called, 100.0 * presence.amount, *ends, dots))
-    return found
+NAME_STRIP, LABEL_STRIP = 4.0, 3.4  # mm of a row kept for the sample's name and for the labels below it
 
 
-def difference_lines(verification: Verification) -> list[Line]:
-    """Return every difference with its simultaneous interval, per cent of neat."""
-    several = len({item.coating for item in verification.comparisons}) > 1
+def deciding_region(verification: Verification, samples: Sequence[str]) -> tuple[float, float]:
+    """Return the stretch that holds the bands presence rests on, as many as fit, cm-1."""
+    singles = [
+        band
+        for name in samples
+        for coating in verification.samples[name].coatings.values()
+        for band in coating.presence.band_evidence
+        if not band.masked
+    ]
+    places = [band.position for band in singles] or [
+        band.expected_position
+        for name in samples
+        for coating in verification.samples[name].coatings.values()
+        for band in coating.bands
+    ]
+    if not places:
+        grid = next(iter(verification.stages.levelled.values())).grid
+        return float(grid[0]), float(grid[-1])
+    weights = [max(abs(band.t), 1.0) for band in singles] or [1.0] * len(places)
+    windows = [[i for i, place in enumerate(places) if 0.0 <= place - low <= WIDEST] for low in places]
+    best = max(
+        windows,
+        key=lambda members: (len({round(places[i]) for i in members}), sum(weights[i] for i in members)),
+    )
+    return min(places[i] for i in best) - AROUND, max(places[i] for i in best) + AROUND
+
+
+def draw_differences(
+    figure: Figure,
+    place: tuple[float, float, float, float],
+    samples: Sequence[SampleFinding],
+    stacks: Stacks,
+    region: Sequence[float],
+) -> None:
+    """Draw panel (b): each sample's difference in a row of its own, with its own scale bar."""
+    bare = next(stack for (role, _), stack in stacks.items() if role == "bare")
+    neat = {name: stack for (role, name), stack in stacks.items() if role == "neat"}
+    parts = stretches(bare.grid, bare.usable, region)
+    drawn = spectral_panels(figure, place, parts, even=True)
+    height = (place[3] - HEAD) / max(len(samples), 1)
+    for axes in drawn:
+        axes.set_ylim(0.0, place[3])  # mm
+    for number, sample in enumerate(samples):
+        _difference_row(drawn, sample, (bare, neat), (place[3] - HEAD - (number + 1) * height, height))
+    axis_title(drawn)
+
+
+def shares(sample: SampleFinding, neat: Mapping[str, Stack]) -> list[FloatArray]:
+    """Return what each coating should contribute: the computed film, else neat times the amount."""
+    found = {name: finding.presence for name, finding in sample.coatings.items()}
     return [
-        (
-            " - ".join(item.found.samples) + (f", {item.coating}" if several else ""),
-            100.0 * item.found.difference,
-            _percent(item.found.low),
-            _percent(item.found.high),
-            (),
-        )
-        for item in verification.comparisons
+        sample.expected[name] if name in sample.expected else presence.amount * neat[name].mean
+        for name, presence in found.items()
+        if presence.amount is not None
     ]
 
 
-def _percent(value: float | None) -> float | None:
-    return None if value is None else 100.0 * value
+def scatter_of(bare: Stack) -> FloatArray:
+    """Return two standard deviations of the bare spots, shape (n,): about 95 % of them lie within."""
+    rows = bare.absorbance - bare.mean
+    return 2.0 * np.asarray(rows.std(axis=0, ddof=1) if len(rows) > 1 else np.zeros(rows.shape[1]))
 
 
-def difference_data(verification: Verification) -> pd.DataFrame:
-    """Return the numbers drawn."""
-    import pandas as pd
-
-    parts = {"amount": amount_lines(verification), "difference": difference_lines(verification)}
-    rows = [(kind, name, *values[:3]) for kind, lines in parts.items() for name, *values in lines]
-    head = ("what", "of", "value / % of neat", "low / % of neat", "high / % of neat")
-    return pd.DataFrame(rows, columns=list(head))
-
-
-def _panel(
-    figure: Figure, place: tuple[float, float, float, float], lines: list[Line], room: float, title: str
+def _difference_row(
+    drawn: Sequence[Axes],
+    sample: SampleFinding,
+    references: tuple[Stack, Mapping[str, Stack]],
+    at: tuple[float, float],
 ) -> None:
-    """Draw one panel: a line each, its name to the left."""
-    axes = add_panel(figure, *place)
-    axes.set_ylim(0.0, place[3])
-    known = [0.0]
-    for number, (name, value, low, high, dots) in enumerate(lines):
-        y = place[3] - LINE * (number + 0.5)
-        if low is not None and high is not None:
-            axes.plot([low, high], [y, y], color=MEASURED, lw=1.2, ls="-", solid_capstyle="butt")
-            known += [low, high]
-        axes.plot([value], [y], marker="o", ms=4.0, color=MEASURED, ls="none", mew=0)
-        axes.plot(dots, [y - 1.6] * len(dots), marker="|", ms=4.0, color=SOFT, ls="none", mew=0.8)
-        known += [value, *dots]
-        at = {"transform": beside(axes, -2.0), "ha": "right", "va": "center"}
-        write(axes, 0.0, y, shortened(name, room - 3.0), color=INK, **at)
-    pad = 0.06 * ((max(known) - min(known)) or 1.0)
-    axes.set_xlim(min(known) - pad, max(known) + pad)
-    axes.axvline(0.0, color=BARE, lw=0.8, ls=(0, (1, 1.2)))
-    _foot(axes, place[2], title)
+    """Draw one sample of panel (b) on a scale of its own; ``at`` is its foot and height in mm."""
+    bare, neat = references
+    grid = bare.grid
+    limits = [sorted(axes.get_xlim()) for axes in drawn]
+    seen = bare.usable & np.any([(grid >= low) & (grid <= high) for low, high in limits], axis=0)
+    scatter, expected = scatter_of(bare), shares(sample, neat)
+    curves = np.vstack([sample.difference, scatter, -scatter, *expected])[:, seen]
+    low, high = float(np.nanmin(curves)), float(np.nanmax(curves))
+    unit = max((high - low) / (at[1] - NAME_STRIP - LABEL_STRIP - 1.5), 1e-12)
+    zero = at[0] + 1.5 - low / unit
+    for axes in drawn:
+        draw_tint(axes, grid, zero - scatter / unit, zero + scatter / unit, TINT)
+        axes.axhline(zero, color=SOFT, lw=0.4, ls="-")
+        draw_line(axes, grid, zero + sample.difference / unit, "coated")
+        for share in expected:
+            draw_line(axes, grid, zero + share / unit, "computed")
+    ceiling = np.max(np.vstack([np.where(bare.usable, sample.difference, -np.inf), *expected]), axis=0)
+    _name_peaks(drawn, sample, np.where(bare.usable, zero + ceiling / unit, zero), bare.grid)
+    room = width_of(drawn[0])
+    name = shortened(sample.name, room - 2.0)
+    write(drawn[0], drawn[0].get_xlim()[0], at[0] + at[1] - 2.6, name, ha="left", color=MEASURED)
+    _bar(drawn[-1], (high - low), (zero, unit))
 
 
-def _foot(axes: Axes, width: float, title: str) -> None:
-    """Draw the axis: a few round numbers, per cent of neat."""
-    from matplotlib.ticker import MaxNLocator
+def _bar(axes: Axes, reach: float, at: tuple[float, float]) -> None:
+    """Draw the scale bar of one row at its right end."""
+    zero, unit = at
+    size = float(f"{reach / 2.5:.0e}")  # one digit
+    bar: dict[str, Any] = {"color": INK, "lw": 1.2, "ls": "-", "clip_on": False, "solid_capstyle": "butt"}
+    axes.plot([1.0, 1.0], [zero, zero + size / unit], transform=beside(axes, 1.6), **bar)
+    place = {"transform": beside(axes, 2.4), "rotation": 90.0, "ha": "left", "va": "bottom"}
+    write(axes, 1.0, zero, exact(size), fontsize=SMALL, **place)
 
-    low, high = axes.get_xlim()
-    every = MaxNLocator(max(2, int(width / 12.0)), steps=[1, 2, 5, 10]).tick_values(low, high)
-    ticks = [tick for tick in every if low <= tick <= high]
-    axes.plot([0.0, 1.0], [0.0, 0.0], color=INK, lw=0.6, ls="-", transform=axes.transAxes, clip_on=False)
-    axes.set_xticks(ticks, labels=[exact(round(float(tick), 9)) for tick in ticks])
-    axes.tick_params(
-        axis="x", which="major", length=2.6, pad=2.0, labelbottom=True, labelsize=8.0, labelcolor=INK,
-        labelfontfamily="DejaVu Sans", labelrotation=0.0, color=INK, width=0.6, direction="out", bottom=True,
-    )  # fmt: skip
-    axis_title([axes], title)
+
+def _name_peaks(
+    drawn: Sequence[Axes],
+    sample: SampleFinding,
+    ceiling: FloatArray,
+    grid: FloatArray,
+) -> None:
+    """Write where bands were found, above both curves (``ceiling``, mm); unexplained ones with a star."""
+    marks = [
+        (band.found_position, COMPUTED if band.verdict == "changed" else MEASURED, "")
+        for coating in sample.coatings.values()
+        for band in coating.bands
+        if band.found_position is not None and not band.masked
+    ]
+    taken = [position for position, _, _ in marks]
+    marks += [
+        (band.position, SOFT, "*")
+        for band in sample.unexplained
+        if all(abs(band.position - other) > 6.0 for other in taken)
+    ]
+    for axes in drawn:
+        low, high = sorted(axes.get_xlim())
+        mine = [mark for mark in marks if low <= mark[0] <= high]
+        width = width_of(axes)
+        texts = {mark: f"{fixed(mark[0], 0)}{mark[2]}" for mark in mine}
+        sizes = {mark: text_width(texts[mark], SMALL) for mark in mine}
+        kept = sorted(mine[: fitting(list(sizes.values()), width)], key=lambda mark: -mark[0])
+        across = [(high - mark[0]) / (high - low) * width for mark in kept]
+        scale = (high - low) / width
+        for mark, x in zip(kept, spread(across, [sizes[mark] for mark in kept], 0.0, width), strict=True):
+            top = _above(ceiling, grid, high - x * scale, 0.5 * sizes[mark] * scale)
+            write(axes, high - x * scale, top + 0.9, texts[mark], fontsize=SMALL, color=mark[1])
+
+
+def _above(ceiling: FloatArray, grid: FloatArray, place: float, reach: float) -> float:
+    """Return the highest point of the curves below a label, mm."""
+    near = np.abs(grid - place) <= max(reach, 4.0)
+    return float(np.max(ceiling[near])) if near.any() else float(np.max(ceiling))

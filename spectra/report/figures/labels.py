@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from spectra.report.words.numerals import visible
+from spectra.report.words.signs import visible
 
 MM = 25.4 / 72.0  # of a point
 

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from spectra.report.figures.differences import difference_data, draw_differences
-from spectra.report.figures.key import draw_key, named_bands, scatter_of, shares
-from spectra.report.figures.overlay import overlay_figure, traces
+from spectra.report.figures.comparison import difference_data, draw_differences
+from spectra.report.figures.differences import scatter_of, shares
+from spectra.report.figures.key import draw_key, named_bands
+from spectra.report.figures.overlay import overlay_figure
 from spectra.report.figures.positions import position_figure
 from spectra.report.figures.settings import FigureSettings
+from spectra.report.figures.traces import traces
 from spectra.report.words.alternatives import (
     band_alternative,
     differences_alternative,
@@ -20,7 +22,7 @@ from spectra.report.words.alternatives import (
     overlay_alternative,
 )
 from spectra.report.words.captions import AGAIN, CAPTIONS
-from spectra.report.words.numerals import file_name
+from spectra.report.words.signs import file_name
 from spectra.spectrum import Stack
 from spectra.verification.result import SampleFinding, Verification
 

@@ -23,7 +23,8 @@ from spectra.report.figures.canvas import (
     new_figure,
     write,
 )
-from spectra.report.figures.key import scatter_of, short_assignment
+from spectra.report.figures.differences import scatter_of
+from spectra.report.figures.key import short_assignment
 from spectra.report.figures.labels import SMALL, shortened
 from spectra.report.figures.settings import FigureSettings
 from spectra.report.words.captions import band_heading
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-WINDOW = 42.0  # mm, the least width of one window
+WINDOW, NARROWER = 42.0, 34.0  # mm, the usual width of one window, and the least where it saves a row
 
 ROW_HEIGHT = 2.35  # a window with its head and axis; curves are one high
 
@@ -73,18 +74,31 @@ def position_figure(
     bands = [band for band in coating.bands if not band.masked]
     if not bands:
         return None
-    columns = max(1, min(len(bands), int(settings.width // WINDOW)))
+    columns = _columns(len(bands), settings.width)
     rows = -(-len(bands) // columns)
     high = ROW_HEIGHT * rows
     figure = new_figure(settings.width, MM_HIGH * high)
     axes = add_panel(figure, 0.0, 0.0, settings.width, MM_HIGH * high)
-    axes.set_xlim(0.0, max(columns, int(settings.width // WINDOW)))
+    axes.set_xlim(0.0, max(columns, _most(settings.width, WINDOW)))
     axes.set_ylim(-ROW_HEIGHT * (rows - 1) - 0.5, ROW_HEIGHT - 0.5)
     for number, band in enumerate(bands):
         row, column = divmod(number, columns)
         window = Window(band, column, -ROW_HEIGHT * row)
         _draw_band(axes, window, bare, (sample.difference, expected))
     return localised(figure, settings.decimal)
+
+
+def _most(width: float, window: float) -> int:
+    """Return how many windows stand in a row."""
+    return max(1, int(width // window))
+
+
+def _columns(count: int, width: float) -> int:
+    """Return the windows of a row: the usual number, or a few more where that saves a row."""
+    usual = _most(width, WINDOW)
+    rows = -(-count // usual)
+    fewer = -(-count // max(rows - 1, 1))
+    return fewer if fewer <= _most(width, NARROWER) else min(count, usual)
 
 
 @dataclass(frozen=True)

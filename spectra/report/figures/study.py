@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 from reference_bands import load
 from spectra.assignment.assignment import assign
 from spectra.peaks.reference import measure_reference
+from spectra.report.figures.band_labels import BandLabel
 from spectra.report.figures.key import NAMED, short_assignment
-from spectra.report.figures.overlay import BandLabel, overlay_figure
+from spectra.report.figures.overlay import overlay_figure
 from spectra.report.figures.settings import FigureSettings
 from spectra.report.words.captions import DRAWN, correction_note
 from spectra.spectrum import Stack

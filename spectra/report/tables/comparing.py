@@ -8,11 +8,12 @@ from spectra.comparison.recipes import Difference
 from spectra.comparison.together import Together
 from spectra.comparison.treatment import TreatmentFinding
 from spectra.comparison.trends import Trend
-from spectra.report.tables.findings import Table
+from spectra.report.tables.table import Table
 from spectra.report.words.comparing import share, specimens_line
-from spectra.report.words.numerals import chemical, plain, probability, wavenumber, with_interval
+from spectra.report.words.numerals import plain, probability, wavenumber, with_interval
 from spectra.report.words.numerals import share as percents
 from spectra.report.words.reasons import sentence
+from spectra.report.words.signs import chemical
 from spectra.report.words.statement import amount, has_thickness, thickness
 from spectra.verification.result import CoatingFinding, SampleDifference, SampleFinding, Verification
 

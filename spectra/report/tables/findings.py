@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from spectra.findings import NOT_SHOWN, BandFinding, Candidate, PossibleCause, Presence, Unexplained
+from spectra.report.tables.sources import marks_note, sourced
+from spectra.report.tables.table import Table
 from spectra.report.words.numerals import (
     MISSING,
-    chemical,
     counted,
     exact,
     plain,
@@ -21,30 +21,11 @@ from spectra.report.words.numerals import (
     with_error,
     with_interval,
 )
+from spectra.report.words.signs import chemical
 from spectra.report.words.statement import RESIDUE_WORDS, amount, confidence, has_thickness, thickness
 from spectra.verification.result import CoatingFinding, SampleFinding, Verification
 
-# Marks a number of the band tables that was written down without the source at hand, and one that was read
-# in a passage whose publication is not known. Such a row is never printed as a citation.
-RECALLED, UNIDENTIFIED = "\N{DAGGER}", "\N{DOUBLE DAGGER}"
-
-MARKS_NOTE = (
-    f"{RECALLED} recalled, the source was not read: check it before you cite it. {UNIDENTIFIED} read in a "
-    "passage whose publication is not known: do not cite it."
-)
-
 MISSING_BAND = "not found"
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table of finished text; ``empty`` is said when there are no rows."""
-
-    title: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    empty: str = ""
-    note: str = ""
 
 
 def overview_table(verification: Verification) -> Table:
@@ -106,7 +87,7 @@ def band_table(title: str, bands: Sequence[BandFinding], numbers: Mapping[str, i
         "changed. Heights are absorbance above the baseline; +/- is a standard error; in brackets: the "
         "interval of the shift."
     )
-    return Table(title, head, rows, "No band was looked for.", note + _optics(bands) + _marks(bands))
+    return Table(title, head, rows, "No band was looked for.", note + _optics(bands) + marks_note(bands))
 
 
 def _band_row(band: BandFinding, numbers: Mapping[str, int], fates: bool) -> tuple[str, ...]:
@@ -117,7 +98,7 @@ def _band_row(band: BandFinding, numbers: Mapping[str, int], fates: bool) -> tup
     fate = band.fate if fates else (hidden if band.masked else band.verdict)
     p_value = "-" if band.masked else probability(band.p_adjusted)
     name = chemical(band.assignment) or "none in the tables"
-    return (name, *_place(band), height, *ratio, p_value, fate, _sourced(band, numbers))
+    return (name, *_place(band), height, *ratio, p_value, fate, sourced(band, numbers))
 
 
 def _ratio(band: BandFinding) -> str:
@@ -125,11 +106,6 @@ def _ratio(band: BandFinding) -> str:
     if band.ratio is None:
         return "-"
     return with_interval(band.ratio, band.ratio_low, band.ratio_high)
-
-
-def _marks(bands: Iterable[BandFinding | Candidate | PossibleCause]) -> str:
-    """Explain the marks where one stands in the table."""
-    return f" {MARKS_NOTE}" if any(band.checked in ("memory", "unidentified") for band in bands) else ""
 
 
 def joint_table(coating: CoatingFinding) -> Table:
@@ -172,7 +148,7 @@ def substrate_table(bands: Iterable[BandFinding], numbers: Mapping[str, int]) ->
             chemical(band.assignment) or "none in the tables",
             *_place(band),
             band.verdict,
-            _sourced(band, numbers),
+            sourced(band, numbers),
         )
         for band in listed_bands
     )
@@ -186,7 +162,7 @@ def substrate_table(bands: Iterable[BandFinding], numbers: Mapping[str, int]) ->
         "position",
         "source",
     )
-    note = f"+/- is a standard error.{_marks(listed_bands)}"
+    note = f"+/- is a standard error.{marks_note(listed_bands)}"
     return Table("Substrate bands, coated against bare", head, rows, "No band was looked for.", note)
 
 
@@ -213,37 +189,6 @@ def _place(band: BandFinding) -> tuple[str, ...]:
     )
 
 
-def number_sources(verification: Verification) -> dict[str, int]:
-    """Return the number of every source of an assignment or candidate, in the order of the report."""
-    numbers: dict[str, int] = {}
-    for sample in verification.samples.values():
-        bands = [band for coating in sample.coatings.values() for band in coating.bands]
-        candidates = [item for band in sample.unexplained for item in band.candidates]
-        causes = [cause for coating in sample.coatings.values() for cause in coating.causes]
-        causes += sample.substrate.causes
-        cited: list[BandFinding | Candidate | PossibleCause] = [*bands, *sample.substrate.bands, *causes]
-        for item in (*cited, *candidates):
-            source = item.source if item.checked != "unidentified" else ""
-            if source:
-                numbers.setdefault(source, len(numbers) + 1)
-    return numbers
-
-
-def source_table(numbers: Mapping[str, int]) -> Table:
-    """Return the numbered list of sources."""
-    rows = tuple((f"[{number}]", source) for source, number in numbers.items())
-    return Table("Sources of the assignments", ("", "source"), rows, "No band was assigned.")
-
-
-def _sourced(item: BandFinding | Candidate | PossibleCause, numbers: Mapping[str, int]) -> str:
-    """Return the source's number, marked where it was not read; a source that is not known has no number."""
-    if item.checked == "unidentified":
-        return UNIDENTIFIED
-    if not item.source:
-        return "-"
-    return f"[{numbers[item.source]}]{RECALLED if item.checked == 'memory' else ''}"
-
-
 # What happened to a band, as the tables of process changes are asked.
 DIRECTIONS = {
     "new": "new band",
@@ -263,13 +208,13 @@ def cause_table(name: str, causes: Iterable[PossibleCause], numbers: Mapping[str
             DIRECTIONS[cause.direction],
             cause.process,
             f"band {cause.effect}",
-            _sourced(cause, numbers),
+            sourced(cause, numbers),
         )
         for cause in causes
     )
     head = ("band", "what happened", "process that can do this", "what it does there", "source")
     note = "Candidates from the tables of process changes, not findings: support one by another method."
-    note += _marks(causes)
+    note += marks_note(causes)
     return Table(f"What could have changed {name}", head, rows, "", note if rows else "")
 
 
@@ -279,7 +224,7 @@ def unexplained_table(sample: SampleFinding, numbers: Mapping[str, int]) -> Tabl
     rows = tuple(_unexplained_row(band, numbers) for band in sample.unexplained)
     found = [item for band in sample.unexplained for item in band.candidates]
     note = "Negative height: a lost band. Origins are candidates from the band tables, not findings."
-    note += _marks(found)
+    note += marks_note(found)
     more = f" {counted(sample.unexplained_more, 'weaker one')} not listed." if sample.unexplained_more else ""
     empty = "No band is left unexplained." if sample.substrate.bands else "Not looked for."
     return Table("Unexplained bands", head, rows, empty, f"{note}{more}" if rows else "")
@@ -300,7 +245,7 @@ def _candidate(item: Candidate, numbers: Mapping[str, int]) -> str:
     look = f"; look for {wavenumbers(item.look_for)}" if item.look_for else ""
     ranged = item.low is not None and item.high is not None
     place = span(item.low, item.high) if ranged else wavenumber(item.position)  # type: ignore[arg-type]
-    return f"{item.material}: {chemical(item.assignment)}, {place} {_sourced(item, numbers)}{look}"
+    return f"{item.material}: {chemical(item.assignment)}, {place} {sourced(item, numbers)}{look}"
 
 
 def amount_table(sample: SampleFinding) -> Table:

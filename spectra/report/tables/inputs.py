@@ -7,7 +7,7 @@ from dataclasses import Field, fields, is_dataclass
 from pathlib import PurePath
 from typing import Any
 
-from spectra.report.tables.findings import Table
+from spectra.report.tables.table import Table
 from spectra.report.words.numerals import exact, merged, span, wording
 from spectra.report.words.reasons import remedy, sentence
 from spectra.study.records import Study

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from spectra.decision import DecisionSettings
 from spectra.findings import SpikeLevel, SpikeRecovery
-from spectra.report.tables.findings import Table
+from spectra.report.tables.table import Table
 from spectra.report.words.numerals import counted, limit, percent, plain, with_error
 from spectra.statistics import binomial_interval
 

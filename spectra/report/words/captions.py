@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from spectra.findings import BandFinding
-from spectra.report.words.numerals import plain, typeset, wavenumber
+from spectra.report.words.numerals import plain, wavenumber
+from spectra.report.words.signs import typeset
 
 # Words inside the figures.
 DRAWN = {

@@ -13,18 +13,6 @@ from collections.abc import Sequence
 
 MISSING = "not determined"
 
-_VIBRATIONS = "(?:a?symmetric |in-plane |out-of-plane )?(?:stretch|wag|deformation|rock|twist|bend|scissor)"
-
-SIGNS = (
-    (re.compile(r"cm-1"), "cm⁻¹"),
-    (re.compile(rf"(?<=\b[CNSP][HFO])2(?= {_VIBRATIONS})"), "₂"),
-    (re.compile(rf"(?<=\b[CNSP][HFO])3(?= {_VIBRATIONS})"), "₃"),
-    (re.compile(r"(?<=\d )\+/- (?=\d)"), "± "),
-    (re.compile(r"\+/- ?(?=\d)"), "±"),
-    (re.compile(r"\+/-"), "±"),
-    (re.compile(r"(?<![\w.-])-(?=\d)"), "−"),
-)
-
 
 def places(uncertainty: float) -> int:
     """Return how many decimals show two significant digits of ``uncertainty``; negative for tens and up.
@@ -156,6 +144,8 @@ def with_interval(value: float | None, low: float | None, high: float | None, un
     --------
     >>> with_interval(0.02104, 0.0152, 0.0268)
     '0.0210 (0.0152 to 0.0268)'
+    >>> with_interval(16.5, 1.0, 221.0, "%"), with_interval(1234.0, 900.0, 1520.0, "nm")
+    ('16 % (0 to 220 %)', '1230 nm (900 to 1520 nm)')
     >>> with_interval(0.4, None, None, "cm-1")
     '0.400 cm-1 (interval not determined)'
     """
@@ -165,7 +155,9 @@ def with_interval(value: float | None, low: float | None, high: float | None, un
     if low is None or high is None or not math.isfinite(high - low) or not high > low:
         return f"{plain(value)}{unit} (interval {MISSING})"
     decimals = places((high - low) / 2)
-    return f"{fixed(value, decimals)}{unit} ({fixed(low, decimals)} to {fixed(high, decimals)}{unit})"
+    # A value far smaller than its interval keeps two digits of its own: 16, not 20, of 0 to 220.
+    own = max(decimals, 1 - math.floor(math.log10(abs(value)))) if decimals < 0 and value else decimals
+    return f"{fixed(value, own)}{unit} ({fixed(low, decimals)} to {fixed(high, decimals)}{unit})"
 
 
 def wavenumber(value: float) -> str:
@@ -281,29 +273,6 @@ def merged(texts: Sequence[str]) -> str:
     return _NUMBER.sub(ranged, texts[0])
 
 
-def visible(text: str, instead: str = "") -> str:
-    r"""Replace what is no visible letter: a name from a file must not steer a terminal or break a drawing.
-
-    Examples
-    --------
-    >>> visible("film\x1b[2J"), visible("a\x00b", "?")
-    ('film\\x1b[2J', 'a?b')
-    """
-    return "".join(letter if letter.isprintable() else instead or repr(letter)[1:-1] for letter in text)
-
-
-def file_name(text: str) -> str:
-    """Return what is left of a name for a file: letters, digits and underscores, 24 at most.
-
-    Examples
-    --------
-    >>> file_name("acid, dried / 2"), file_name("ゼラチン"), file_name("<script>")
-    ('acid_dried_2', 'ゼラチン', 'script')
-    """
-    kept = "".join(letter if letter.isalnum() else "_" for letter in text)
-    return re.sub("_+", "_", kept).strip("_")[:24].strip("_") or "sample"
-
-
 def rounded_cell(value: float, head: str) -> float:
     """Round a number of a table file by the unit in its column's head.
 
@@ -323,31 +292,3 @@ def rounded_cell(value: float, head: str) -> float:
         return round(value, 2) + 0.0
     digits = 2 if head.startswith("p_") else 3
     return round(value, digits - 1 - math.floor(math.log10(abs(value)))) + 0.0
-
-
-SUBSCRIPTS = str.maketrans("23456789", "₂₃₄₅₆₇₈₉")
-
-
-def chemical(text: str) -> str:
-    """Set the numbers of a formula low, and the charge of an ion high.
-
-    Examples
-    --------
-    >>> chemical("CH2 wag + NH3+ deformation"), chemical("COO- stretch"), chemical("amide I 1654")
-    ('CH₂ wag + NH₃⁺ deformation', 'COO⁻ stretch', 'amide I 1654')
-    """
-    text = re.sub(r"(?<=[A-Z])[2-9](?![0-9.])", lambda digit: digit[0].translate(SUBSCRIPTS), text)
-    return re.sub(r"(?<=[A-Z₂₃₄])([+-])(?= |$)", lambda sign: {"+": "⁺", "-": "⁻"}[sign[1]], text)
-
-
-def typeset(text: str) -> str:
-    """Set the signs that plain text spells out: cm⁻¹, ±, the true minus.
-
-    Examples
-    --------
-    >>> typeset("-13.8 cm-1 (-16.1 to -11.5 cm-1), margin +/- 4 cm-1, s-1")
-    '−13.8 cm⁻¹ (−16.1 to −11.5 cm⁻¹), margin ±4 cm⁻¹, s-1'
-    """
-    for pattern, sign in SIGNS:
-        text = pattern.sub(sign, text)
-    return text

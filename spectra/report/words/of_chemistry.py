@@ -8,6 +8,8 @@ from spectra.report.words.numerals import exact, plain, with_interval
 from spectra.report.words.remedies import MORE_BANDS, MORE_SPOTS
 from spectra.report.words.values import Values, Wording, count_of_bands, whole_share
 
+GREW = 0.35  # relative growth from which it is said that another substance may cause it
+NOT_ITS_OWN = "What only adds to a band may be another substance that absorbs there, water or a residue."
 LAYOUTS = {"film": "an even film", "mixed": "material mixed in (or in islands)"}
 
 
@@ -51,7 +53,7 @@ def _open(v: Values) -> str:
     return (
         f"{v.band(v['position'])} is neither surely at its place and strength nor surely changed: shift "
         f"{plain(v['shift'], 2)} cm-1, margin +/- {exact(v['margin'])} cm-1, {plain(v['ratio'], 2)} times as "
-        "strong as expected."
+        "strong as expected." + (f" {NOT_ITS_OWN}" if v["ratio"] > 1.0 + GREW else "")
     )
 
 
@@ -109,6 +111,13 @@ CHEMISTRY: dict[str, Wording] = {
         "Do first what stands beside the verdict on the coating itself.",
     ),
     "band-open": Wording(_open, MORE_SPOTS),
+    "strong-absorber": Wording(
+        lambda v: (
+            f"The neat coating absorbs so strongly (absorption index {plain(v['k'], 2)}) that its ATR "
+            "spectrum does not tell its optical constants well enough to judge bands by."
+        ),
+        "Measure the neat coating in transmission, as a film of known thickness, or state its contact.",
+    ),
     "left-over-beside-band": Wording(
         lambda v: f"Something is left over beside {v.bands(v['positions'])}, which may be a part that moved.",
         "See the difference figure there; more coated specimens may bring the part out.",

@@ -260,6 +260,24 @@ def test_numbers_are_those_of_python(texts, blank):
     assert found.tolist() == [float(text) for text in texts]
 
 
+@given(
+    st.lists(st.floats(allow_nan=False, allow_infinity=False), min_size=1, max_size=30),
+    st.sampled_from(["{:.9e}", "{:+.5E}", "{:.0e}", "{:.16e}"]),
+    st.sampled_from([" ", "\n"]),
+)
+@settings(max_examples=80, deadline=None)
+def test_exponents_are_those_of_python(values, form, blank):
+    texts = [form.format(value) for value in values]
+    found = parse_numbers(blank.join(texts), len(texts))
+    assert found is not None
+    assert list(map(repr, found.tolist())) == [repr(float(text)) for text in texts]  # the sign of zero too
+
+
+@pytest.mark.parametrize("text", ["1e", "e5", "1e5.", "1ee5", "1e+-5", "1e5e2 3", "1 e5", "1e 5", "1e2.5"])
+def test_exponents_that_are_none(text):
+    assert all(parse_numbers(text, count) is None for count in range(4))
+
+
 @pytest.mark.parametrize("text", ["1.2.3", "1-2", "--1", "1 x", "+", ".", "1..2", "1 . 2", ""])
 def test_text_that_is_no_number_gives_none(text):
     assert parse_numbers(text, 1) is None

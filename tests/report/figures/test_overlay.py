@@ -18,13 +18,18 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from spectra.errors import SettingError, UsageError
-from spectra.report.figures.canvas import STYLES, inline, render, stretches
-from spectra.report.figures.key import deciding_region, draw_key
+from spectra.report.figures.axis import stretches
+from spectra.report.figures.band_labels import BandLabel
+from spectra.report.figures.canvas import STYLES
+from spectra.report.figures.differences import deciding_region
+from spectra.report.figures.files import inline, render
+from spectra.report.figures.key import draw_key
 from spectra.report.figures.labels import shortened, spread, text_width
-from spectra.report.figures.overlay import BandLabel, overlay_figure, traces
+from spectra.report.figures.overlay import overlay_figure
 from spectra.report.figures.pictures import pictures
 from spectra.report.figures.positions import Window, position_figure
 from spectra.report.figures.settings import FigureSettings
+from spectra.report.figures.traces import traces
 from spectra.spectrum import Stack
 from spectra.verification.result import SampleFinding, Verification
 from tests import fakes

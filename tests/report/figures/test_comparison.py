@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from spectra.comparison.recipes import Difference
-from spectra.report.figures.canvas import render
-from spectra.report.figures.differences import difference_data, draw_differences
+from spectra.report.figures.comparison import difference_data, draw_differences
+from spectra.report.figures.files import render
 from spectra.report.figures.pictures import pictures
 from spectra.report.figures.settings import FigureSettings
 from spectra.verification.result import SampleDifference
