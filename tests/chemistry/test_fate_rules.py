@@ -29,6 +29,7 @@ from tests.chemistry.test_fates import (
     DECISION,
     DEGREES,
     FOUR,
+    MOVED_BAND,
     SETTINGS,
     MadeUp,
     T,
@@ -58,7 +59,10 @@ def test_a_shift_is_told_with_its_interval() -> None:
 
 @pytest.mark.parametrize(("ratio", "code"), [(0.3, "lost-band"), (1.9, "grown-band")])
 def test_a_height_is_told_with_its_interval(ratio: float, code: str) -> None:
-    (found,) = reasons(ratio=ratio, ratio_error=0.02, ratio_reach=0.02, resized=True)
+    changed = band(1540.0, ratio=ratio, ratio_error=0.02, ratio_reach=0.02, resized=True)
+    # Growth alone is no change: a band that moved stands beside it.
+    fate, _ = followed((changed, band(1650.0, **MOVED_BAND)))
+    ((_, found),) = fate.reasons
     assert found.code == code
     assert found.values == {
         "position": 1540.0, "ratio": ratio, "low": pytest.approx(ratio - 0.02 * T),
