@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 
 WINDOW, NARROWER = 42.0, 34.0  # mm, the usual width of one window, and the least where it saves a row
 
+STEPS = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)  # cm-1 between numbers on a window's axis
+
 ROW_HEIGHT = 2.35  # a window with its head and axis; curves are one high
 
 MM_HIGH = 16.0  # mm of paper for a height of one
@@ -179,7 +181,7 @@ def _draw_axis(axes: Axes, window: Window) -> None:
     axes.plot([left, right], [base, base], color=INK, lw=0.6, ls="-")
     low = window.band.expected_position - window.half
     high = window.band.expected_position + window.half
-    step = next(step for step in (10.0, 20.0, 50.0, 100.0, 200.0, 500.0) if (high - low) / step <= 4.0)
+    step = next((step for step in STEPS if (high - low) / step <= 4.0), high - low)
     for number in np.arange(np.ceil(low / step) * step, high, step):
         at = float(window.across(float(number)))
         axes.plot([at, at], [base - 0.06, base], color=INK, lw=0.6, ls="-")

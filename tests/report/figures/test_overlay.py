@@ -247,6 +247,19 @@ def test_noise_is_not_blown_up_to_a_band(stacks: dict[tuple[str, str], Stack]) -
     assert all(np.ptp(np.asarray(line.get_ydata(), dtype=float)) < 0.05 for line in measured)
 
 
+@pytest.mark.parametrize("width", [40.0, 400.0, 1200.0, 6000.0])
+def test_a_band_of_any_width_has_numbers_on_its_axis(
+    stacks: dict[tuple[str, str], Stack], width: float
+) -> None:
+    # A neat spectrum stated in the wrong unit has "bands" as wide as the range.
+    sample = fakes.changed_sample()
+    coating = sample.coatings["gelatin"]
+    wide = replace(coating, bands=tuple(replace(band, neat_width=width) for band in coating.bands))
+    figure = position_figure(sample, wide, stacks[BARE], 0.02 * stacks[NEAT].mean)
+    assert figure is not None
+    assert any(text.get_text().strip().isdigit() for text in figure.findobj(Text))
+
+
 def test_neat_stands_on_top_scaled_to_the_highest_and_says_so(stacks: dict[tuple[str, str], Stack]) -> None:
     lines = traces(stacks)
     assert [line.role for line in lines] == ["neat", "coated", "coated", "coated", "coated", "bare"]
