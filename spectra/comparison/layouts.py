@@ -25,8 +25,8 @@ FILM, MIXED = "film", "mixed"
 LEAST_NM, MOST_NM = 0.3, 3000.0
 LEAST_SHARE, MOST_SHARE = 1e-4, 1.0
 TRIED = 25
-# Squared residual a degree of freedom: beyond noise; and how much less it must then be. Of films whose bands moved,
-# a blend left between 0.4 and 0.7 of what the unmoved film left.
+# Squared residual a degree of freedom: beyond noise; and how much less it must then be. Of films whose bands
+# moved, a blend left between 0.4 and 0.7 of what the unmoved film left.
 POOR, CLEARLY = 2.0, 4.0
 
 Change = Callable[[float], FloatArray]
