@@ -50,6 +50,8 @@ def find_apart(
     kinds = {
         role: [key for key in raw if key[0] == role and len(raw[key]) > 2] for role in ("neat", "coated")
     }
+    # While measuring, the bare set is looked at without the samples that lie beside it.
+    kinds["coated"] = [key for key in kinds["coated"] if key[1] in study.samples]
     rest = study.settings.apart.alpha / 2.0 / max(1, sum(bool(keys) for keys in kinds.values()))
     found, trusted = _bare(study, raw, shapes, study.settings.apart.alpha / 2.0)
     for key in kinds["neat"]:
