@@ -20,6 +20,7 @@ from typing import Protocol
 import numpy as np
 
 from spectra.filmfit.moves import CrossedMoves, Moves
+from spectra.optics.crossing import CROSSED_REACH
 from spectra.optics.film import film_absorbance
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.geometry import Geometry
@@ -30,7 +31,7 @@ TINY = 1e-4  # step of the numerical slopes in eps, contact and the logarithm of
 THICKNESSES_NM = (4.0, 15.0, 40.0, 90.0, 180.0, 360.0, 800.0)  # where the search starts
 # The index above all vibrations of an unnamed organic material, 1.40 to 1.60; a named one's error is as often
 # too small, since the inversion's range of bands ends somewhere.
-UNKNOWN_INDEX = 2.0
+UNKNOWN_INDEX = CROSSED_REACH
 LEAST, MOST = 0.05, 5000.0  # nm; below one molecule to beyond the depth of the light
 
 

@@ -18,11 +18,11 @@ from numpy.typing import ArrayLike
 
 from spectra.noise import estimate_noise
 from spectra.optics.atr import LN10, bulk_response
-from spectra.optics.contact import FIVE, Ladder, solve_contacts
+from spectra.optics.contact import FIVE, solve_contacts
 from spectra.optics.fresnel import ComplexArray
 from spectra.optics.geometry import Geometry, crystal_index, rays
 from spectra.optics.kramers_kronig import dispersion
-from spectra.optics.material import BoolArray, Crossed, Material, Unsolved, bridged
+from spectra.optics.material import BoolArray, Material, Unsolved, bridged
 from spectra.optics.newton import Convergence, Problem, Unknowns, solve
 from spectra.optics.settings import InversionSettings
 from spectra.units import FloatArray
@@ -31,9 +31,6 @@ Variant = tuple[ComplexArray, str, float]
 
 # Steps to a solution from one nearby: a solvable case takes two to five.
 QUICK_STEPS = 8
-
-# Where n_inf is solved together with contact, in half-widths of its prior: as far as a fit may go.
-CROSSED_INDICES = (-2.0, 2.0)
 
 
 def invert_atr(
@@ -82,8 +79,7 @@ def invert_atr(
     refusal = _refusal(grid, geometry, settings)
     if refusal is not None:
         return refusal
-    tolerance = max(settings.tolerance, 0.5 * estimate_noise(measured))
-    problem = Problem(grid, measured, geometry, dispersion(grid), tolerance, settings.iterations)
+    problem = problem_of(grid, measured, geometry, settings)
     ladder = solve_contacts(problem, Unknowns(high, settings.n_inf, settings.pull), low)
     if isinstance(ladder, Convergence):
         return _unsolved(problem, high, ladder)
@@ -96,34 +92,15 @@ def invert_atr(
     if not _carried(variants, settings):
         return _unsolved(problem, high, ladder.convergence)
     index = problem.index(k, middle)
-    found = _material(problem, settings, index, variants, (ladder.lowest, high), ladder.convergence)
-    return replace(found, crossed=_crossed(problem, settings, ladder, high, low))
+    return _material(problem, settings, index, variants, (ladder.lowest, high), ladder.convergence)
 
 
-def _crossed(
-    problem: Problem, settings: InversionSettings, middle: Ladder, high: float, low: float
-) -> Crossed | None:
-    """Solve for contact and n_inf together; None unless there is a solution on either side of the middle."""
-    if settings.n_inf_error <= 0.0:
-        return None
-    ladders = [
-        solve_contacts(
-            problem, Unknowns(high, settings.n_inf + place * settings.n_inf_error, settings.pull), low
-        )
-        for place in CROSSED_INDICES
-    ]
-    solved = {
-        place: ladder
-        for place, ladder in zip(CROSSED_INDICES, ladders, strict=True)
-        if isinstance(ladder, Ladder) and len(ladder.others) == len(middle.others)
-    } | {0.0: middle}
-    if len(solved) <= len(CROSSED_INDICES):
-        return None
-    places = sorted(solved)
-    columns = [[problem.index(k, unknowns) for unknowns, k in solved[place].rungs] for place in places]
-    contacts = FIVE if middle.others else (0.0,)
-    rows = np.swapaxes(np.array(columns), 0, 1)
-    return Crossed(np.array(contacts), np.array(places), rows, middle.lowest > low)
+def problem_of(
+    grid: FloatArray, measured: FloatArray, geometry: Geometry, settings: InversionSettings
+) -> Problem:
+    """Return the equations of an ATR spectrum on an even grid."""
+    tolerance = max(settings.tolerance, 0.5 * estimate_noise(measured))
+    return Problem(grid, measured, geometry, dispersion(grid), tolerance, settings.iterations)
 
 
 def invert_transmission(

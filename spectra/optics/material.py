@@ -88,7 +88,7 @@ class Material(Frozen):
     convergence
         Of the middle solution.
     crossed
-        Contact and n_inf moved together; None where there is nothing to cross.
+        Contact and n_inf moved together; None where that was not asked for, or there is nothing to cross.
     """
 
     wavenumbers: FloatArray

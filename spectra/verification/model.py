@@ -17,8 +17,10 @@ from spectra.detection.presence import yardstick_for
 from spectra.filmfit.model import FilmModel, Ground, lay_ground, model_neat, model_stack
 from spectra.filmfit.settings import FilmFitSettings
 from spectra.groups import Group
+from spectra.optics.crossing import cross_unknowns
 from spectra.optics.material import Material, Unsolved
 from spectra.optics.prediction import Prediction, Recorded, geometry_of, material_of, predict
+from spectra.optics.refractive_indices import inversion_settings
 from spectra.optics.shape import Shape
 from spectra.peaks.reference import Reference, measure_reference
 from spectra.residues.filter_bank import BumpBank, make_bumps
@@ -176,7 +178,10 @@ def _constants(name: str, study: Study, stages: Stages, table: BandTable) -> Mat
     settings, group = study.settings, called(study.coatings[name], table)
     lowest = settings.prediction.neat_contact_low
     found = material_of(stages.raw["neat", name], group, study.instrument, lowest, settings.inversion)
-    return None if isinstance(found, Unsolved) else found
+    if isinstance(found, Unsolved):
+        return None
+    known = inversion_settings(group.material, settings.inversion)
+    return cross_unknowns(found, known, lowest if group.contact is None else group.contact)
 
 
 def _like_with_like(

@@ -9,6 +9,7 @@ import pytest
 
 from spectra.filmfit.model import model_stack
 from spectra.filmfit.moves import cross, moves_of
+from spectra.optics.crossing import cross_unknowns
 from spectra.optics.geometry import Geometry
 from spectra.optics.inversion import invert_atr
 from spectra.optics.material import Crossed, Material
@@ -22,9 +23,11 @@ GEOMETRY = Geometry(index=2.4, angle_deg=45.0)
 def inverted(material: str, contact: float | tuple[float, float], n_inf: float = 1.5, error: float = 0.05):
     """Constants found behind the spectrum of a layer that touches 0.88 of the crystal."""
     spectrum = reflection_absorbance(film_of(material), contact=0.88)
-    found = invert_atr(GRID, spectrum, GEOMETRY, contact, InversionSettings(n_inf=n_inf, n_inf_error=error))
+    settings = InversionSettings(n_inf=n_inf, n_inf_error=error)
+    found = invert_atr(GRID, spectrum, GEOMETRY, contact, settings)
     assert isinstance(found, Material)
-    return found
+    assert found.crossed is None  # only where a film is to be fitted
+    return cross_unknowns(found, settings, contact if isinstance(contact, float) else contact[0])
 
 
 def crossed_moves(found: Material):
