@@ -17,16 +17,16 @@ from dataclasses import dataclass, replace
 from math import comb
 
 import numpy as np
-from scipy.special import fdtrc, stdtr
+from scipy.special import stdtr
 
+from spectra.apart.evidence import Yard, energy_chances, lay_out
 from spectra.apart.groups import APART, ONE_KIND, TOO_FEW, Examined, Outsider, plainly_wrong
 from spectra.apart.likeness import Context, LooksLike, describe_coated, neat_amount
-from spectra.apart.members import Members, left_out_squares, subset
+from spectra.apart.members import Members, subset
 from spectra.apart.settings import ApartSettings
 from spectra.apart.trusted import pair_distances, tightest
 from spectra.detection.least_squares import fit_shapes, leave_out, widen
 from spectra.spectrum import Frozen
-from spectra.stretches import number_stretches
 from spectra.units import FloatArray
 from spectra.variation.model import Variation, contact_response, nuisance_basis, orthonormal, project_out
 
@@ -50,17 +50,6 @@ class Films(Frozen):
 
     thin: Mapping[str, FloatArray]
     thick: FloatArray
-
-
-@dataclass(frozen=True, eq=False)
-class _Scale:
-    """Bare units' own residuals: what a coated spot is measured by."""
-
-    labels: np.ndarray
-    number: np.ndarray
-    whole: float
-    parts: FloatArray
-    degrees: float
 
 
 def examine_coated(
@@ -202,13 +191,13 @@ def _strange(
     count = len(members)
     if count < FEWEST:
         return []
-    white = _cleared(members, bare, films)
-    scale = _bare_scale(bare, settings)
+    yard = lay_out(bare, settings)
+    white = _cleared(members, yard, films)
     trusted = list(tightest(pair_distances(white), max(2, (count + 1) // 2)))
     most = (count - 1) // 2
     while len(trusted) < count:
         outside = [i for i in range(count) if i not in trusted]
-        chances = {i: _chance(white[i], white[trusted], scale, settings) for i in outside}
+        chances = {i: _chance(white[i], white[trusted], yard, settings) for i in outside}
         choices = comb(count, len(outside))
         usual = {i: _along(white[i], white[trusted], members, trusted) for i in outside}
         apart = all(chances[i] * choices < alpha / most and usual[i] * choices < alpha for i in outside)
@@ -225,40 +214,20 @@ def _strange(
     return []
 
 
-def _cleared(members: Members, bare: Variation, films: Films) -> FloatArray:
+def _cleared(members: Members, yard: Yard, films: Films) -> FloatArray:
     """Whitened spots without what they may differ by; shape (k, r)."""
+    bare = yard.variation
     middle = np.median(members.reduced, axis=0)
     rows = [*films.thin.values(), *films.thick, middle, contact_response(middle)]
     extra = bare.whiten(np.array(rows))
-    basis = orthonormal(np.vstack([nuisance_basis(bare), extra]))
+    basis = orthonormal(np.vstack([yard.basis, extra]))
     return project_out(basis, bare.whiten(members.reduced))
 
 
-def _bare_scale(bare: Variation, settings: ApartSettings) -> _Scale:
-    """Measure the bare units by one another."""
-    labels = number_stretches(bare.reduction.points, settings.stretch)
-    number = np.bincount(labels)
-    rest = left_out_squares(bare)
-    prior = float(max(1, len(bare) - 1))
-    degrees = prior + len(bare)
-    parts = np.array([np.bincount(labels, row) / number for row in rest])
-    return _Scale(
-        labels,
-        number,
-        float((prior + rest.mean(axis=1).sum()) / degrees),
-        (prior + parts.sum(axis=0)) / degrees,
-        float(len(bare)),
-    )
-
-
-def _chance(row: FloatArray, trusted: FloatArray, scale: _Scale, settings: ApartSettings) -> float:
+def _chance(row: FloatArray, trusted: FloatArray, yard: Yard, settings: ApartSettings) -> float:
     """Chance of so much difference on a bare spot: the whole of it, and its worst stretch."""
     energy = (row - trusted.mean(axis=0)) ** 2 / (1.0 + 1.0 / len(trusted))
-    ratio = float(energy.mean() / scale.whole)
-    whole = float(fdtrc(energy.size / settings.dilution, scale.degrees, ratio))
-    stretch = np.bincount(scale.labels, energy) / scale.number / scale.parts
-    upper = np.maximum(2.0, scale.number / settings.dilution)
-    part = float(np.min(fdtrc(upper, scale.degrees, stretch))) * scale.number.size
+    whole, part = energy_chances(yard, energy, settings)
     return min(1.0, 2.0 * whole, 2.0 * part)
 
 

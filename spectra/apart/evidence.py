@@ -138,15 +138,29 @@ def _evidence(
     white, clean, along = rows
     energy = clean**2 / yard.variance
     chance, shape, amount = _by_shape(yard, shapes, own, white)
-    ratio = float(energy.mean() / yard.whole)
-    tail = float(len(yard.variation))
-    whole = float(fdtrc(energy.size / settings.dilution, tail, ratio))
-    stretch = np.bincount(yard.labels, energy) / yard.number / yard.parts
-    upper = np.maximum(2.0, yard.number / settings.dilution)
-    part = float(np.min(fdtrc(upper, tail, stretch))) * yard.number.size
+    whole, part = energy_chances(yard, energy, settings)
     smallest = min(1.0, 2.0 * chance, 4.0 * whole, 4.0 * part)
     share = _share(yard, shapes[shape], clean, energy) if shape else 0.0
-    return Evidence(member, max(smallest, TINY), shape, amount, share, ratio, along)
+    return Evidence(
+        member, max(smallest, TINY), shape, amount, share, float(energy.mean() / yard.whole), along
+    )
+
+
+def energy_chances(yard: Yard, energy: FloatArray, settings: ApartSettings) -> tuple[float, float]:
+    """Chance that a member's energy is as large by chance: of the whole, and of its worst stretch.
+
+    Parameters
+    ----------
+    yard : Yard
+    energy : ndarray, shape (r,)
+        Squared whitened residual, in units of its variance.
+    settings : ApartSettings
+    """
+    tail = float(len(yard.variation))
+    whole = float(fdtrc(energy.size / settings.dilution, tail, float(energy.mean() / yard.whole)))
+    stretch = np.bincount(yard.labels, energy) / yard.number / yard.parts
+    upper = np.maximum(2.0, yard.number / settings.dilution)
+    return whole, float(np.min(fdtrc(upper, tail, stretch))) * yard.number.size
 
 
 def _by_shape(
