@@ -112,24 +112,15 @@ def _shares(neat: Stack) -> FloatArray:
     return np.asarray(mean / max(float(mean[neat.usable].max()), 1e-12))
 
 
-def scales(stack: Stack, levelling: Levelling, covered: float | None = None) -> FloatArray:
+def scales(stack: Stack, levelling: Levelling) -> FloatArray:
     """Return the factor each spot is multiplied with, shape (m,).
-
-    Parameters
-    ----------
-    stack : Stack
-    levelling : Levelling
-    covered : float, optional
-        Factor for spots that show nothing to scale on, as under a thick coating.
 
     Raises
     ------
     SpectraError
-        If a spot shows nothing to scale on and no factor is given for it.
+        If a spot shows nothing to scale on.
     """
-    size = SIZES[levelling.method](stack.absorbance[:, levelling.points], levelling)
-    if covered is not None:
-        return np.asarray(np.where(size > 0, 1.0 / np.where(size > 0, size, 1.0), covered))
+    size = _sizes(stack, levelling)
     if not np.all(size > 0):
         name = stack.names[int(np.argmax(~(size > 0)))]
         raise SpectraError(
@@ -137,6 +128,11 @@ def scales(stack: Stack, levelling: Levelling, covered: float | None = None) -> 
             "spectrum of the substrate, or set [settings.normalisation] method = 'none'"
         )
     return np.asarray(1.0 / size)
+
+
+def _sizes(stack: Stack, levelling: Levelling) -> FloatArray:
+    """Return how much there is of what each spot is scaled on, shape (m,)."""
+    return SIZES[levelling.method](stack.absorbance[:, levelling.points], levelling)
 
 
 def normalise_coated(stack: Stack, levelling: Levelling, bare: FloatArray) -> tuple[Stack, tuple[Fault, ...]]:
@@ -157,9 +153,9 @@ def normalise_coated(stack: Stack, levelling: Levelling, bare: FloatArray) -> tu
     tuple of Fault
         Which spots show nothing to scale on.
     """
-    covered = float(np.median(bare))
-    factors = scales(stack, levelling, covered)
-    size = SIZES[levelling.method](stack.absorbance[:, levelling.points], levelling)
+    size = _sizes(stack, levelling)
+    there = size > 0
+    factors = np.where(there, 1.0 / np.where(there, size, 1.0), float(np.median(bare)))
     faults = tuple(
         Fault(
             "normalisation-covered",
@@ -168,8 +164,8 @@ def normalise_coated(stack: Stack, levelling: Levelling, bare: FloatArray) -> tu
             f"shows no {levelling.method} to normalise on; drawn at the usual scale of the bare spots",
             "check that it is an absorbance spectrum of this substrate; a thick coating may hide it",
         )
-        for name, found in zip(stack.names, size, strict=True)
-        if not found > 0
+        for name, found in zip(stack.names, there, strict=True)
+        if not found
     )
     return stack.with_absorbance(stack.absorbance * factors[:, None]), faults
 
