@@ -75,10 +75,11 @@ def follow_bands(
         ``margin``, ``ratio_margin``, ``confidence``.
     settings : FateSettings
     """
+    unknown = runs_away(account, settings)
     tests = [
         (i, size, reason)
         for i, (band, bound) in enumerate(zip(account.bands, bounds, strict=True))
-        if band.narrow
+        if band.narrow and not unknown
         for size, reason in _changes(band, decision.margin + bound, decision, settings, account)
     ]
     level = 0.5 * (1.0 - decision.confidence)
@@ -132,8 +133,6 @@ def _changes(
 ) -> list[tuple[float, Reason]]:
     """Return the tests that a band may fail, each as Student's t beyond its limit."""
     t = critical_factor(0.5 * (1.0 - decision.confidence), account.degrees)
-    if runs_away(account, settings):
-        return []
     # Where the computed film misses the spectrum by far, heights of bands cannot be told from wrong optics.
     heights = account.chi_square < settings.misfit
     found = []

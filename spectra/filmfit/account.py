@@ -264,11 +264,9 @@ def _fates(fit: Fit) -> tuple[BandFate, ...]:
 
 def _own_shares(model: FilmModel) -> FloatArray:
     """Share of the absorption at each band's place that bands too broad to be judged leave, shape (b,)."""
-    every = np.array([model.templates.at(b, 0.0, 0.0) for b in range(len(model.bands))])
-    absorbed = np.maximum(every.imag if model.source is not None else every.real, 0.0)
-    at = np.clip(np.searchsorted(model.templates.points, model.bands.positions), 0, absorbed.shape[1] - 1)
-    broad = absorbed[~model.judged].sum(axis=0)[at]
-    return np.asarray(1.0 - broad / np.maximum(absorbed.sum(axis=0)[at], 1e-300))
+    absorbed = np.maximum(model.absorption(model.templates.still), 0.0)
+    broad = absorbed[~model.judged].sum(axis=0)
+    return np.asarray(1.0 - broad / np.maximum(absorbed.sum(axis=0), 1e-300))
 
 
 def expected_bands(plain: Fit) -> tuple[FloatArray, FloatArray]:
@@ -277,7 +275,7 @@ def expected_bands(plain: Fit) -> tuple[FloatArray, FloatArray]:
     strengths = band_strengths(model, plain.state.z)
     points, places, heights = model.templates.points, [], []
     for b in range(len(model.bands)):
-        curve = (plain.gain * strengths[b] * model.templates.at(b, 0.0, 0.0)).real
+        curve = (plain.gain * strengths[b] * model.templates.still[b]).real
         near = np.abs(points - model.bands.positions[b]) <= max(model.bands.widths[b], 20.0)
         i = int(np.flatnonzero(near)[np.argmax(curve[near])]) if near.any() else int(np.argmax(curve))
         places.append(_vertex(points, curve, i))

@@ -61,19 +61,16 @@ def find_fates(target: Target) -> Fit:
     """Fit a sample from every start that deserves it, and return the most probable end."""
     starts = _starts(target)
     near = target.softened(computed_signal(linearise(target, starts[0])))
-    begun = [_nearest(near, start) for start in starts]
-    first = min((fit for _, fit in begun), key=lambda fit: fit.total())
+    begun = [_begin(near, start) for start in starts]
+    first = min(begun, key=lambda fit: fit.total())
     target = target.softened(computed_signal(first))
-    fits = [_settle(target, start) for start, _ in begun]
+    fits = [_settle(target, fit.state) for fit in begun]
     noise = max(1.0, min(fit.chi_square for fit in fits))
     return min(fits, key=lambda fit: fit.total(noise))
 
 
-def _nearest(target: Target, start: State) -> tuple[State, Fit]:
-    """Try several indices of the coating and go on from the best: contact and index can stand for each other.
-
-    Returns the state the fit has come to with the flags of the start, and that fit.
-    """
+def _begin(target: Target, start: State) -> Fit:
+    """Try several indices of the coating and go on from the best: contact can stand for index."""
     names = target.model.response.unknowns
     places = INDEX_STARTS if INDEX in names else (0.0,)
     fits = []
@@ -82,8 +79,7 @@ def _nearest(target: Target, start: State) -> tuple[State, Fit]:
         if INDEX in names:
             z[names.index(INDEX)] = place
         fits.append(polish(target, replace(start, z=z), BEGUN))
-    best = polish(target, min(fits, key=lambda fit: fit.total()).state, COME)
-    return best.state, best
+    return polish(target, min(fits, key=lambda fit: fit.total()).state, COME)
 
 
 def _starts(target: Target) -> list[State]:
@@ -139,7 +135,7 @@ def _together(model: FilmModel) -> ComplexArray:
     judged = np.flatnonzero(model.judged)
     rows = [
         sum(
-            (model.templates.at(int(b), shift, 0.0) - model.templates.at(int(b), 0.0, 0.0) for b in judged),
+            (model.templates.at(int(b), shift, 0.0) - model.templates.still[b] for b in judged),
             0j,
         )
         for shift in model.shifts
