@@ -22,6 +22,20 @@ def critical_factor(alpha: float, freedom: float) -> float:
     return float(stdtrit(freedom, 1 - alpha))
 
 
+def shared_widening(confidence: float, looks: int) -> float:
+    """Return by how much an interval widens where its error is shared between so many looks (Bonferroni).
+
+    A ratio of two critical values hardly depends on their degrees of freedom: thirty stand for any.
+
+    Examples
+    --------
+    >>> shared_widening(0.95, 1), round(shared_widening(0.95, 10), 2)
+    (1.0, 1.48)
+    """
+    single, shared = (critical_factor((1 - confidence) / 2 / count, 30.0) for count in (1, looks))
+    return shared / single
+
+
 def detectable_factor(alpha: float, power: float, freedom: float) -> float:
     """Return how many standard errors a true value needs to be called there with probability ``power``.
 

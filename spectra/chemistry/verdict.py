@@ -31,11 +31,10 @@ from spectra.findings import (
     Chemistry,
     Reason,
 )
-from spectra.statistics import critical_factor
+from spectra.statistics import critical_factor, shared_widening
 
 BANDS_NEEDED = 2
 FATES = {UNCHANGED: AT_ITS_PLACE, CHANGED: MOVED, CANNOT_TELL: NOT_JUDGED}
-SHARED_DEGREES = 30.0  # of the ratio of two critical values, which hardly depends on it
 
 
 def judge_position(shift: Shift | None, margin: float, optical: float = 0.0) -> str:
@@ -161,9 +160,7 @@ def _surely(b: BandFinding, looks: int) -> bool:
     """Tell whether a band lies outside its margin with the error shared between the bands looked at."""
     if b.shift is None or b.confidence is None:
         return False
-    single = critical_factor((1 - b.confidence) / 2, SHARED_DEGREES)
-    shared = critical_factor((1 - b.confidence) / 2 / looks, SHARED_DEGREES)
-    return abs(b.shift) - _half(b) * shared / single > b.margin
+    return abs(b.shift) - _half(b) * shared_widening(b.confidence, looks) > b.margin
 
 
 def _not_zero(b: BandFinding) -> bool:

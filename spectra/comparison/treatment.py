@@ -15,12 +15,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from spectra.chemistry.verdict import BANDS_NEEDED
 from spectra.decision import DecisionSettings
 from spectra.findings import CANNOT_TELL, CHANGED, NOT_SHOWN, PRESENT, UNCHANGED, BandFinding, Reason, Residue
-from spectra.statistics import critical_factor
+from spectra.statistics import shared_widening
 
-NEEDED, HALF = 2, 0.5  # bands that must be judged, and the share of the band strength they hold
-SHARED_DEGREES = 30.0  # of the ratio of two critical values, which hardly depends on it
+HALF = 0.5  # share of the band strength that bands shown to be the same must hold
 SAME_BAND = 0.5  # cm-1 between the reference's places: both samples have one reference
 GONE, STILL, NEW, NEITHER = "gone", "still there", "new", "neither before nor after"
 
@@ -116,17 +116,9 @@ def compare_bands(
         for other in after
         if abs(one.neat_position - other.neat_position) < SAME_BAND
     ]
-    wider = _wider(settings.confidence, max(1, len(pairs)))
+    wider = shared_widening(settings.confidence, max(1, len(pairs)))
     bands = tuple(_band(one, other, settings, wider) for one, other in pairs)
     return _judge(bands, [one.neat_height * one.neat_width for one, _ in pairs], settings)
-
-
-def _wider(confidence: float, looks: int) -> float:
-    """Return by how much an interval is wider at the level shared between so many looks."""
-    single, shared = (
-        critical_factor((1.0 - confidence) / 2.0 / count, SHARED_DEGREES) for count in (1, looks)
-    )
-    return shared / single
 
 
 def _band(one: BandFinding, other: BandFinding, settings: DecisionSettings, wider: float) -> BandTreated:
@@ -207,8 +199,8 @@ def _judge(bands: tuple[BandTreated, ...], strengths: Sequence[float], settings:
     if open_:
         return Treated(CANNOT_TELL, (Reason("treatment-open", {"positions": open_}),), bands)
     held = sum(same) / sum(strengths) if strengths else 0.0
-    if len(same) < NEEDED or held < HALF:
-        few = Reason("treatment-too-few", {"found": len(same), "needed": NEEDED, "share": held})
+    if len(same) < BANDS_NEEDED or held < HALF:
+        few = Reason("treatment-too-few", {"found": len(same), "needed": BANDS_NEEDED, "share": held})
         return Treated(CANNOT_TELL, (few,), bands)
     rest = {
         "positions": places[UNCHANGED],

@@ -35,7 +35,7 @@ NAMES = (32.0, 46.0)  # mm for names left of either panel
 Line = tuple[str, float, float | None, float | None, tuple[float, ...]]  # name, value, ends, dots
 
 
-def draw_differences(verification: Verification, settings: FigureSettings | None = None) -> Figure | None:
+def draw_comparison(verification: Verification, settings: FigureSettings | None = None) -> Figure | None:
     """Draw amounts and differences of all samples; None where no two samples were compared.
 
     Parameters
@@ -101,7 +101,7 @@ def _percent(value: float | None) -> float | None:
     return None if value is None else 100.0 * value
 
 
-def difference_data(verification: Verification) -> pd.DataFrame:
+def comparison_data(verification: Verification) -> pd.DataFrame:
     """Return the numbers drawn."""
     import pandas as pd
 

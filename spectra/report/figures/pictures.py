@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from spectra.report.figures.comparison import difference_data, draw_differences
+from spectra.report.figures.comparison import comparison_data, draw_comparison
 from spectra.report.figures.differences import scatter_of, shares
 from spectra.report.figures.key import draw_key, named_bands
 from spectra.report.figures.overlay import overlay_figure
@@ -100,10 +100,10 @@ def overlay_picture(verification: Verification, settings: FigureSettings) -> Pic
 
 def _beside(verification: Verification, settings: FigureSettings) -> Iterator[Picture]:
     """Yield amounts and differences of all samples, where two were compared."""
-    figure = draw_differences(verification, settings)
+    figure = draw_comparison(verification, settings)
     if figure is not None:
         said = differences_alternative(verification)
-        yield Picture("differences", "", figure, CAPTIONS["differences"], said, difference_data(verification))
+        yield Picture("differences", "", figure, CAPTIONS["differences"], said, comparison_data(verification))
 
 
 def told_once(drawn: Sequence[Picture]) -> tuple[Picture, ...]:
@@ -137,7 +137,7 @@ def _of_sample(
                 figure,
                 CAPTIONS["positions"],
                 band_alternative(sample, coating),
-                _difference_data(verification, [sample.name]),
+                _comparison_data(verification, [sample.name]),
                 AGAIN["positions"],
             )
 
@@ -164,7 +164,7 @@ def _overlay_data(verification: Verification, samples: Sequence[str]) -> pd.Data
     return _known_rows(pd.DataFrame(columns))
 
 
-def _difference_data(verification: Verification, samples: Sequence[str]) -> pd.DataFrame:
+def _comparison_data(verification: Verification, samples: Sequence[str]) -> pd.DataFrame:
     """Return what panel (b) draws."""
     import pandas as pd
 
@@ -184,7 +184,7 @@ def _difference_data(verification: Verification, samples: Sequence[str]) -> pd.D
 def _key_data(verification: Verification, samples: Sequence[str]) -> pd.DataFrame:
     """Return what panels (a) and (b) draw; the amounts of panel (c) are in ``amounts.csv``."""
     first = _overlay_data(verification, samples)
-    return first.merge(_difference_data(verification, samples), on="wavenumber / cm-1", how="outer")
+    return first.merge(_comparison_data(verification, samples), on="wavenumber / cm-1", how="outer")
 
 
 def _known_rows(table: pd.DataFrame) -> pd.DataFrame:

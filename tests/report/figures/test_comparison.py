@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from spectra.comparison.recipes import Difference
-from spectra.report.figures.comparison import difference_data, draw_differences
+from spectra.report.figures.comparison import comparison_data, draw_comparison
 from spectra.report.figures.files import render
 from spectra.report.figures.pictures import pictures
 from spectra.report.figures.settings import FigureSettings
@@ -26,7 +26,7 @@ def compared():
 
 @pytest.mark.parametrize("width", [85.0, 178.0])
 def test_lines_stand_where_the_numbers_are(compared, width):
-    figure = draw_differences(compared, FigureSettings(width=width))
+    figure = draw_comparison(compared, FigureSettings(width=width))
     amounts, gaps = figure.axes
     spans = [
         line.get_xdata() for line in gaps.lines if len(line.get_xdata()) == 2 and line.get_linewidth() > 1
@@ -50,14 +50,14 @@ def test_lines_stand_where_the_numbers_are(compared, width):
 
 
 def test_the_data_beside_it_hold_every_line(compared):
-    table = difference_data(compared)
+    table = comparison_data(compared)
     assert list(table["what"]).count("difference") == 2
     row = table[table["what"] == "difference"].iloc[0]
     assert tuple(row.iloc[2:]) == pytest.approx((5.0, -1.0, 11.0))
 
 
 def test_without_a_comparison_there_is_no_such_figure(compared):
-    assert draw_differences(replace(compared, comparisons=())) is None
+    assert draw_comparison(replace(compared, comparisons=())) is None
     assert "differences" not in {picture.name for picture in pictures(replace(compared, comparisons=()))}
     (picture,) = [item for item in pictures(compared) if item.name == "differences"]
     assert "5.0 % (-1.0 to 11.0 %)" in picture.alternative
