@@ -219,7 +219,7 @@ def judge_fates(
         return Chemistry(CANNOT_TELL, (Reason("presence-open"),))
     if sure:
         return Chemistry(CHANGED, tuple(reason for _, reason in sure))
-    causes = _open(fates, note, beside, settings)
+    causes = _open(fates, note, beside, decision, settings)
     if causes:
         return Chemistry(CANNOT_TELL, causes)
     judged = [fate.band.expected for fate in fates if fate.judged]
@@ -232,13 +232,17 @@ def judge_fates(
 
 
 def _open(
-    fates: Sequence[Fated], note: Reason | None, beside: Sequence[float], settings: FateSettings
+    fates: Sequence[Fated],
+    note: Reason | None,
+    beside: Sequence[float],
+    decision: DecisionSettings,
+    settings: FateSettings,
 ) -> tuple[Reason, ...]:
     """Causes that leave the chemistry open; none where it is unchanged."""
     bounds = [fate.optical for fate in fates if fate.optical > 0.0]
     if bounds and note is not None:
         return (Reason(note.code, {**note.values, "bound": max(bounds)}),)
-    causes = [_waiting(fate) for fate in fates if fate.waiting]
+    causes = [_waiting(fate, decision.ratio_margin) for fate in fates if fate.waiting]
     if beside:
         causes.append(Reason("left-over-beside-band", {"positions": list(beside)}))
     narrow = [fate for fate in fates if fate.band.narrow]
@@ -252,8 +256,8 @@ def _open(
     return tuple(causes)
 
 
-def _waiting(fate: Fated) -> Reason:
+def _waiting(fate: Fated, ratio_margin: float) -> Reason:
     """Say of a band that it is neither surely at its place nor surely changed."""
     band = fate.band
     values = {"position": band.expected, "shift": band.shift, "ratio": band.ratio, "margin": fate.margin}
-    return Reason("band-open", values)
+    return Reason("band-open", {**values, "ratio_margin": ratio_margin})

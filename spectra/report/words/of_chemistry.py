@@ -8,7 +8,6 @@ from spectra.report.words.numerals import exact, plain, with_interval
 from spectra.report.words.remedies import MORE_BANDS, MORE_SPOTS
 from spectra.report.words.values import Values, Wording, count_of_bands, whole_share
 
-GREW = 0.35  # relative growth from which it is said that another substance may cause it
 NOT_ITS_OWN = "What only adds to a band may be another substance that absorbs there, water or a residue."
 LAYOUTS = {"film": "an even film", "mixed": "material mixed in (or in islands)"}
 
@@ -53,7 +52,8 @@ def _open(v: Values) -> str:
     return (
         f"{v.band(v['position'])} is neither surely at its place and strength nor surely changed: shift "
         f"{plain(v['shift'], 2)} cm-1, margin +/- {exact(v['margin'])} cm-1, {plain(v['ratio'], 2)} times as "
-        "strong as expected." + (f" {NOT_ITS_OWN}" if v["ratio"] > 1.0 + GREW else "")
+        "strong as expected."
+        + (f" {NOT_ITS_OWN}" if v["ratio"] > 1.0 + v.get("ratio_margin", math.inf) else "")
     )
 
 

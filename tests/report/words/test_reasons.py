@@ -77,7 +77,7 @@ SAMPLES: dict[str, dict[str, object]] = {
     "layer-differs": {"explained": 0.31},
     "not-sensitive": JOINT,
     "strong-absorber": {"k": 2.3},
-    "band-open": {"position": 1240.2, "shift": 3.1, "ratio": 0.71, "margin": 4.0},
+    "band-open": {"position": 1240.2, "shift": 3.1, "ratio": 0.71, "margin": 4.0, "ratio_margin": 0.35},
     "left-over-beside-band": {"positions": [1655.2, 1540.0]},
     "too-little-judged": {"share": 0.183, "positions": [1100.2]},
     "strongest-not-judged": {"share": 0.62, "position": 1100.2},
